@@ -1,0 +1,132 @@
+"""What a coach sets: a plan of drills, as frozen values.
+
+Pure values: `station.settings` reads them from a file and checks what is plausible; here only what
+a wrong program could get wrong is checked.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from station.values import Belt
+
+DrillKind = Literal["run", "hop", "lean", "rest"]
+Feedback = Literal["every step", "fading", "summary", "off"]
+
+STEP_RATE_SPM_RANGE = (60.0, 260.0)
+"""What a target step rate may be, steps per minute: slow walking to fast hopping on the spot."""
+
+
+@dataclass(frozen=True, slots=True)
+class StepRate:
+    """A drill's target step rate: a number, or a change from the runner's baseline."""
+
+    spm: float | None = None
+    """Steps per minute, fixed."""
+    change_percent: float | None = None
+    """Against the runner's baseline step rate at this belt speed; +5 is 5 % quicker."""
+
+    def __post_init__(self) -> None:
+        if (self.spm is None) == (self.change_percent is None):
+            raise ValueError("a step rate is either a number or a change from the baseline")
+
+    def target_spm(self, baseline_spm: float | None) -> float | None:
+        """Return the target for a runner with this baseline.
+
+        Args:
+            baseline_spm: The runner's own step rate at this belt speed; None: not known.
+
+        Returns:
+            Steps per minute, kept within `STEP_RATE_SPM_RANGE`; None where the target is a change
+            from a baseline that is not known.
+        """
+        if self.spm is not None:
+            return self.spm
+        if baseline_spm is None or self.change_percent is None:
+            return None
+        low, high = STEP_RATE_SPM_RANGE
+        return min(high, max(low, baseline_spm * (1.0 + self.change_percent / 100.0)))
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """A mastery gate: the drill ends early once it is met."""
+
+    share: float
+    """Of each leg's judged landings that must be within, 0 to 1."""
+    seconds: float
+    """Over how long a time, the last one, counted without pauses."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drill:
+    """One part of a plan."""
+
+    name: str
+    kind: DrillKind = "run"
+    belt_speed_mps: float | None = None
+    """None: the belt stands (rest, or a drill beside the belt)."""
+    belt_speed_text: str | None = None
+    """The belt speed as the coach wrote it, with its unit."""
+    incline_percent: float = 0.0
+    step_rate: StepRate | None = None
+    seconds: float | None = None
+    """Length by time; exactly one of this and `steps` is given."""
+    steps: int | None = None
+    """Length by landings of either foot."""
+    landing_limit_deg: float | None = None
+    """A fixed limit of the shank angle for both legs; None: from the baseline, or the fallback."""
+    landing_change_deg: float = 0.0
+    """The change of the shank angle asked for against the baseline; negative is less reach."""
+    feedback: Feedback = "every step"
+    beat: bool = True
+    guides: bool = True
+    view: bool = True
+    """False: the runner does not see the picture itself."""
+    advance: Gate | None = None
+    attended: bool = False
+    """True: never offered without a coach present."""
+
+    def __post_init__(self) -> None:
+        if (self.seconds is None) == (self.steps is None):
+            raise ValueError(f"drill {self.name!r}: give seconds or steps, one of them")
+
+    @property
+    def belt(self) -> Belt | None:
+        """What the treadmill should be set to; None: the belt stands."""
+        if self.belt_speed_mps is None:
+            return None
+        return Belt(self.belt_speed_mps, self.incline_percent)
+
+    @property
+    def gives_baseline(self) -> bool:
+        """Whether the runner runs untouched here, so that its landings may serve as baseline."""
+        return (
+            self.kind == "run"
+            and self.belt_speed_mps is not None
+            and self.feedback == "off"
+            and not self.beat
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A named sequence of drills."""
+
+    name: str
+    drills: tuple[Drill, ...] = field(default_factory=tuple)
+
+    def __post_init__(self) -> None:
+        if not self.drills:
+            raise ValueError(f"plan {self.name!r} has no drill")
+
+    @property
+    def needs_coach(self) -> bool:
+        """Whether any drill may only be run with a coach present."""
+        return any(drill.attended for drill in self.drills)
+
+    def without_attended(self) -> Plan | None:
+        """Return the plan as it may be run unattended; None when nothing of it is left."""
+        rest = tuple(drill for drill in self.drills if not drill.attended)
+        return Plan(self.name, rest) if rest else None
