@@ -1,0 +1,114 @@
+"""What is to be shown, as a value: the loop builds it, a painter paints it.
+
+All points are image pixels as the camera sees them; the painter mirrors. A sentence is a key of
+the words file, so that a scene holds no language.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from station.values import Floats, Frame, Side, Verdict, View
+
+State = Literal["drill", "countdown", "rest", "paused", "done", "trouble"]
+Tone = Literal["correction", "praise", "calm", "warning"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LandingMark:
+    """Where one foot came down, against the plumb line from its knee."""
+
+    side: Side
+    verdict: Verdict | None
+    """None: no verdict (the landing could not be judged)."""
+    age_s: float
+    """Since the contact."""
+    knee_px: tuple[float, float]
+    ankle_px: tuple[float, float]
+    heel_px: tuple[float, float]
+    toe_px: tuple[float, float]
+    plumb_px: tuple[float, float]
+    """Foot of the knee's plumb line on the belt."""
+    limit_px: tuple[float, float] | None
+    """Where on the belt the ankle's plumb would fall at the runner's limit."""
+    ankle_on_belt_px: tuple[float, float]
+    """Where on the belt the ankle's plumb falls."""
+    shank_deg: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class TrailMark:
+    """One of the last landings of a foot, for the strip."""
+
+    side: Side
+    verdict: Verdict | None
+    over_limit_deg: float | None
+    """Shank angle minus the limit; positive is beyond it."""
+    cued: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """The one sentence on the screen."""
+
+    key: str
+    """Key under `[sentences]` of the words file."""
+    tone: Tone
+    values: tuple[tuple[str, str], ...] = ()
+    """What to put into the sentence's {fields}."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rhythm:
+    """Step rate and beat, as the screen shows them."""
+
+    step_rate_spm: float | None
+    target_spm: float | None
+    beat_age_s: float | None
+    """Since the last beat's onset, None without a beat."""
+    beat_period_s: float | None
+    offset_s: float | None
+    """Mean of the last steps' offsets from the beat; negative is early."""
+    beat_number: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class DrillStatus:
+    """Where in the plan the session stands."""
+
+    name: str
+    number: int
+    count: int
+    belt_speed: str | None
+    """As the coach wrote it, with its unit; None: the belt stands."""
+    seconds_left: float | None
+    steps_left: int | None = None
+    belt_changes: bool = False
+    """The belt speed differs from the drill before: say so unmistakably."""
+    share_within: tuple[tuple[Side, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scene:
+    """One picture of the runner's screen."""
+
+    t_s: float
+    state: State
+    frame: Frame | None
+    """The picture as the camera gave it; None: no picture yet."""
+    view: View | None = None
+    leg_near_px: Floats | None = None
+    """(5, 2) hip, knee, ankle, heel, toe of the near leg, NaN where unknown."""
+    leg_far_px: Floats | None = None
+    drill: DrillStatus | None = None
+    rhythm: Rhythm | None = None
+    landings: tuple[LandingMark, ...] = ()
+    """The newest contact of each foot, while it is fresh."""
+    trail: tuple[TrailMark, ...] = ()
+    """Oldest first."""
+    sentence: Sentence | None = None
+    notices: tuple[str, ...] = ()
+    """Short lines of trouble that does not stop the session (sound off, frames dropped)."""
+    show_view: bool = True
+    show_guides: bool = True

@@ -1,0 +1,156 @@
+"""The seams between the loop and its devices: what a source, tracker and speaker must offer.
+
+Real devices (`see`, `sound`) and simulated ones (`simulate`) stand behind the same protocols; only
+`live.py` and the commands choose between them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol, runtime_checkable
+
+from station.clock import Clock
+from station.values import Cue, Frame, Heard, Pose, TrueStep
+
+
+class EndOfStream(Exception):
+    """A source has no more frames: the normal end of a clip. `note` says if it came early."""
+
+    def __init__(self, note: str | None = None) -> None:
+        """Keep a sentence for the user (`None`: the clip ended where it should)."""
+        super().__init__(note or "end of stream")
+        self.note = note
+
+
+@dataclass(frozen=True, slots=True)
+class SourceInfo:
+    """What a source says of itself once it is open."""
+
+    name: str
+    width: int
+    height: int
+    fps: float
+    """Nominal frames per second."""
+    live: bool
+    """A camera: frames come by themselves. Else the clip's own times pace it."""
+    frames: int | None = None
+    """How many frames it will give, where known."""
+
+
+class FrameSource(Protocol):
+    """Gives frames, one at a time, in order of time. Used by one thread."""
+
+    def start(self, clock: Clock, paced: bool) -> SourceInfo:
+        """Open the source; called once, before the first `receive`.
+
+        Args:
+            clock: The session's clock. Frame times are on it. A recording's first frame is at 0.
+            paced: True: a recording's frame is given when the clock reaches its time (late frames
+                are given at once, never skipped here: the loop's slot drops what is too old).
+                False: as fast as they are asked for. A camera ignores it.
+
+        Raises:
+            BadInput: The file is missing, empty, or not what it should be.
+            DeviceTrouble: The camera is missing or busy.
+        """
+        ...
+
+    def receive(self, timeout_s: float) -> Frame | None:
+        """Return the next frame, or None when none came within `timeout_s`.
+
+        Raises:
+            EndOfStream: There are no more frames.
+            DeviceTrouble: The device is lost for good.
+        """
+        ...
+
+    def stop(self) -> None:
+        """Close the source; bounded in time, safe to repeat."""
+        ...
+
+
+@runtime_checkable
+class Listener(Protocol):
+    """A source that can hear: the simulated runner."""
+
+    def hear(self, event: Heard) -> None:
+        """Take one beat or cue that has sounded; may be called from another thread."""
+        ...
+
+
+@runtime_checkable
+class TruthTeller(Protocol):
+    """A source that knows the exact truth of what it showed."""
+
+    def truth(self) -> tuple[TrueStep, ...]:
+        """Return the true steps whose contact was shown so far, in order of time."""
+        ...
+
+
+class PoseSource(Protocol):
+    """Gives ready poses instead of pictures (a trace). Used by one thread."""
+
+    def start(self) -> SourceInfo:
+        """Open; raises BadInput."""
+        ...
+
+    def receive(self) -> Pose:
+        """Return the next pose, or raise EndOfStream."""
+        ...
+
+    def stop(self) -> None:
+        """Close; safe to repeat."""
+        ...
+
+
+class PoseModel(Protocol):
+    """Finds one body's landmarks in a picture. Used by one thread."""
+
+    def find(self, frame: Frame) -> Pose:
+        """Return the pose in `frame` (`Pose.nobody` where nobody is found).
+
+        Raises:
+            BadInput: A picture that the model cannot take.
+        """
+        ...
+
+    def detect_anew(self) -> None:
+        """Let the next `find` detect afresh instead of following the last frame."""
+        ...
+
+    def close(self) -> None:
+        """Free the model; safe to repeat."""
+        ...
+
+
+class Speaker(Protocol):
+    """Keeps the beat and sounds the cues. Called from the loop's thread; never blocks it."""
+
+    name: str
+    """What it plays through, for the summary."""
+    notice: str | None
+    """What the user must know (for example that it is silent), or None."""
+
+    def start(self, clock: Clock) -> None:
+        """Open the device and learn the session's clock; a failing device raises DeviceTrouble."""
+        ...
+
+    def set_beat(self, rate_spm: float | None) -> None:
+        """Set the beat, one per step; None: no beat. A change of rate keeps the phase."""
+        ...
+
+    def cue(self, cue: Cue) -> float | None:
+        """Sound a cue as soon as may be; return its onset on the session clock, None if dropped."""
+        ...
+
+    def heard(self) -> tuple[Heard, ...]:
+        """Return what has been placed since the last call, in order of time.
+
+        Beats are told ahead, as soon as their instant is fixed, so that the screen's pulse can be
+        scheduled and each step's offset from the nearest beat computed.
+        """
+        ...
+
+    def stop(self) -> None:
+        """Silence and close; bounded in time, safe to repeat."""
+        ...
