@@ -53,12 +53,5 @@ class EndSession:
 
 
 Command = (
-    NextDrill
-    | PreviousDrill
-    | Pause
-    | Resume
-    | ChangeRate
-    | ChangeBelt
-    | SetSound
-    | EndSession
+    NextDrill | PreviousDrill | Pause | Resume | ChangeRate | ChangeBelt | SetSound | EndSession
 )
