@@ -1,0 +1,176 @@
+"""The shapes of the simulated runner's limbs and trunk: outlines along a bone, shaded in bands.
+
+Widths are metres of a runner 1.75 m tall and scale with height. They are drawn by eye and then
+set so that the pose model finds knee and ankle where the joint is: what it marks depends on the
+outline around the joint.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from station.simulate.brush import Brush, Colour, tinted
+from station.values import Floats
+
+REFERENCE_HEIGHT_M = 1.75
+
+# Each row: place along the bone (0 proximal, 1 distal joint), half width in front, half width
+# behind, metres.
+THIGH = np.array(
+    [
+        (-0.16, 0.040, 0.050),
+        (-0.08, 0.072, 0.085),
+        (0.05, 0.084, 0.096),
+        (0.25, 0.084, 0.088),
+        (0.45, 0.078, 0.076),
+        (0.65, 0.068, 0.064),
+        (0.82, 0.058, 0.055),
+        (0.94, 0.055, 0.052),
+        (1.02, 0.052, 0.048),
+        (1.08, 0.038, 0.034),
+        (1.11, 0.016, 0.014),
+    ]
+)
+SHANK = np.array(
+    [
+        (-0.10, 0.018, 0.018),
+        (-0.06, 0.040, 0.036),
+        (0.00, 0.050, 0.050),
+        (0.08, 0.050, 0.056),
+        (0.18, 0.045, 0.064),
+        (0.30, 0.041, 0.068),
+        (0.42, 0.039, 0.062),
+        (0.56, 0.036, 0.050),
+        (0.72, 0.032, 0.038),
+        (0.86, 0.030, 0.033),
+        (0.96, 0.032, 0.034),
+        (1.04, 0.033, 0.036),
+    ]
+)
+SOCK = np.array(
+    [
+        (0.72, 0.0345, 0.0405),
+        (0.80, 0.0335, 0.0375),
+        (0.90, 0.0330, 0.0360),
+        (1.00, 0.0350, 0.0380),
+        (1.06, 0.0360, 0.0390),
+    ]
+)
+SHORTS_LEG = np.array(
+    [
+        (-0.20, 0.050, 0.060),
+        (-0.10, 0.088, 0.100),
+        (0.05, 0.098, 0.110),
+        (0.25, 0.098, 0.103),
+        (0.45, 0.096, 0.096),
+        (0.60, 0.094, 0.093),
+        (0.62, 0.090, 0.089),
+    ]
+)
+UPPER_ARM = np.array(
+    [
+        (-0.12, 0.022, 0.022),
+        (-0.05, 0.044, 0.044),
+        (0.10, 0.050, 0.050),
+        (0.40, 0.046, 0.046),
+        (0.75, 0.039, 0.040),
+        (0.95, 0.037, 0.037),
+        (1.06, 0.030, 0.030),
+        (1.11, 0.014, 0.014),
+    ]
+)
+SLEEVE = np.array(
+    [
+        (-0.20, 0.026, 0.026),
+        (-0.10, 0.056, 0.056),
+        (0.10, 0.062, 0.062),
+        (0.35, 0.060, 0.060),
+        (0.52, 0.058, 0.058),
+    ]
+)
+FOREARM = np.array(
+    [
+        (-0.10, 0.014, 0.014),
+        (-0.05, 0.030, 0.030),
+        (0.10, 0.039, 0.039),
+        (0.30, 0.040, 0.038),
+        (0.60, 0.032, 0.030),
+        (0.90, 0.024, 0.024),
+        (1.00, 0.025, 0.025),
+    ]
+)
+HAND = np.array(
+    [
+        (0.98, 0.024, 0.024),
+        (1.08, 0.034, 0.034),
+        (1.22, 0.042, 0.038),
+        (1.34, 0.036, 0.036),
+        (1.40, 0.020, 0.024),
+    ]
+)
+# The trunk runs from mid-shoulder down to mid-hip.
+TRUNK = np.array(
+    [
+        (-0.12, 0.036, 0.046),
+        (-0.06, 0.066, 0.082),
+        (0.05, 0.102, 0.106),
+        (0.20, 0.124, 0.108),
+        (0.40, 0.118, 0.098),
+        (0.60, 0.104, 0.090),
+        (0.80, 0.100, 0.094),
+        (0.96, 0.100, 0.104),
+        (1.04, 0.098, 0.106),
+    ]
+)
+# From mid-shoulder up to the head's centre: upwards, so "front" comes out behind.
+NECK_UP = np.array(
+    [(-0.20, 0.060, 0.064), (0.20, 0.055, 0.056), (0.60, 0.052, 0.050), (1.00, 0.050, 0.050)]
+)
+
+# Bands across a limb: from, to (0 the rear edge, 1 the front edge), brightness.
+BANDS = ((0.0, 1.0, 0.74), (0.07, 0.95, 0.88), (0.20, 0.88, 1.0), (0.42, 0.74, 1.07))
+FLAT_BANDS = ((0.0, 1.0, 0.80), (0.12, 0.92, 1.0))
+
+
+def band(start: Floats, end: Floats, profile: Floats, low: float, high: float) -> Floats:
+    """Return the outline (2n, 2) of one band of a limb.
+
+    Args:
+        start: (2,) proximal joint, bay frame, metres.
+        end: (2,) distal joint.
+        profile: (n, 3) place along the bone, half widths in front and behind, metres.
+        low: Rear edge of the band across the limb, 0 to 1.
+        high: Front edge of the band.
+    """
+    bone = end - start
+    length = float(np.hypot(bone[0], bone[1])) or 1e-6
+    front = np.array([-bone[1], bone[0]]) / length  # ahead for a limb that hangs down
+    centre = start + profile[:, :1] * bone
+    width = profile[:, 1:2] + profile[:, 2:3]
+    rear = centre - profile[:, 2:3] * front
+    return np.concatenate([rear + width * high * front, (rear + width * low * front)[::-1]])
+
+
+def paint_limb(
+    brush: Brush,
+    start: Floats,
+    end: Floats,
+    profile: Floats,
+    colour: Colour,
+    scale: float,
+    bands: tuple[tuple[float, float, float], ...] = BANDS,
+) -> None:
+    """Paint one shaded limb from joint to joint.
+
+    Args:
+        brush: What to paint with.
+        start: (2,) proximal joint, bay frame, metres.
+        end: (2,) distal joint.
+        profile: One of this module's outlines.
+        colour: The limb's own colour.
+        scale: Runner's height over `REFERENCE_HEIGHT_M`; widths grow with it.
+        bands: Shading bands across the limb, dark to bright.
+    """
+    sized = profile * np.array([1.0, scale, scale])
+    for low, high, brightness in bands:
+        brush.polygon(band(start, end, sized, low, high), tinted(colour, brightness))
