@@ -16,6 +16,9 @@ Feedback = Literal["every step", "fading", "summary", "off"]
 
 STEP_RATE_SPM_RANGE = (60.0, 260.0)
 """What a target step rate may be, steps per minute: slow walking to fast hopping on the spot."""
+BELT_SPEED_MPS_RANGE = (0.5 / 3.6, 7.0)
+"""What a treadmill can be set to: 0.5 to about 25 km/h (machines' usual range; common practice, no
+source)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints
 from pydantic_core import PydanticCustomError
 
 from station.coach.plan import (
+    BELT_SPEED_MPS_RANGE,
     STEP_RATE_SPM_RANGE,
     Drill,
     DrillKind,
@@ -25,9 +26,6 @@ from station.settings.toml_file import Table, is_number, read_table
 from station.units import Speed, format_speed, parse_speed
 from station.values import Bay
 
-BELT_SPEED_MPS_RANGE = (0.5 / 3.6, 7.0)
-"""What a treadmill can be set to: from 0.5 km/h to about 25 km/h (machines' usual range; common
-practice, no source)."""
 BELT_SPEED_HELP = (
     '0.5 to 25 km/h (7 m/s) with its unit mph, km/h, m/s, min/mile or min/km, such as "6 mph" '
     'or "10:00 min/mile"'
