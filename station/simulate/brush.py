@@ -6,6 +6,9 @@ is 0, 0), as the pose model does. The half pixel between the two is taken off in
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import lru_cache
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -18,10 +21,24 @@ Colour = tuple[float, float, float]
 """Blue, green, red, 0 to 255."""
 
 
+@lru_cache(maxsize=512)
 def tinted(colour: Colour, factor: float) -> Colour:
     """Scale a colour's brightness, held within 0 to 255."""
     blue, green, red = (min(255.0, part * factor) for part in colour)
     return (blue, green, red)
+
+
+class Shape:
+    """Several polygons in one local frame, each with a brightness; placed by an affine map."""
+
+    def __init__(self, polygons: Sequence[tuple[Floats, float]]) -> None:
+        """Take the polygons in painting order: points (n, 2) and brightness of each."""
+        self.points = np.concatenate([points for points, _ in polygons])
+        ends = np.cumsum([len(points) for points, _ in polygons]).tolist()
+        self.parts = tuple(
+            (end - len(points), end, brightness)
+            for end, (points, brightness) in zip(ends, polygons, strict=True)
+        )
 
 
 class Brush:
@@ -39,38 +56,25 @@ class Brush:
         self._light = light
         self._matrix = view.axes() * (view.px_per_m * _ONE_PX)
         self._offset = (np.asarray(view.origin_px) - 0.5) * _ONE_PX
-        self._px_per_m = view.px_per_m
 
-    def _points(self, points_m: Floats) -> NDArray[np.int32]:
-        return np.rint(points_m @ self._matrix + self._offset).astype(np.int32)
+    def _fill(self, points: NDArray[np.int32], colour: Colour) -> None:
+        cv2.fillPoly(self.image, [points], colour, cv2.LINE_AA, _SHIFT)
 
     def polygon(self, points_m: Floats, colour: Colour) -> None:
         """Fill the polygon (n, 2) of bay points with one colour, edges smoothed."""
-        cv2.fillPoly(
-            self.image, [self._points(points_m)], tinted(colour, self._light), cv2.LINE_AA, _SHIFT
-        )
+        points = np.rint(points_m @ self._matrix + self._offset).astype(np.int32)
+        self._fill(points, tinted(colour, self._light))
 
-    def line(self, points_m: Floats, colour: Colour, width_m: float) -> None:
-        """Draw an open line through bay points (n, 2), at least one pixel wide."""
-        cv2.polylines(
-            self.image,
-            [self._points(points_m)],
-            False,
-            tinted(colour, self._light),
-            max(1, round(width_m * self._px_per_m)),
-            cv2.LINE_AA,
-            _SHIFT,
-        )
+    def shape(self, shape: Shape, origin: Floats, axes: Floats, colour: Colour) -> None:
+        """Fill a shape's polygons, each in the colour times its brightness.
 
-    def disc(self, centre_m: Floats, radius_m: float, colour: Colour) -> None:
-        """Fill a disc about a bay point."""
-        x, y = self._points(np.asarray(centre_m))
-        cv2.circle(
-            self.image,
-            (int(x), int(y)),
-            round(radius_m * self._px_per_m * _ONE_PX),
-            tinted(colour, self._light),
-            cv2.FILLED,
-            cv2.LINE_AA,
-            _SHIFT,
-        )
+        Args:
+            shape: What to fill.
+            origin: (2,) where the shape's origin lies, bay frame, metres.
+            axes: (2, 2) rows: the shape's first and second unit as bay vectors, metres.
+            colour: The shape's own colour.
+        """
+        placed = shape.points @ (axes @ self._matrix) + (origin @ self._matrix + self._offset)
+        points = np.rint(placed).astype(np.int32)
+        for start, end, brightness in shape.parts:
+            self._fill(points[start:end], tinted(colour, brightness * self._light))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from station.simulate.brush import Brush, Colour, tinted
+from station.simulate.brush import Brush, Colour, Shape
 from station.values import Floats
 
 # Metres ahead of and above the head's centre (the ear), for a runner 1.75 m tall whose nose's tip
@@ -45,7 +45,13 @@ _EAR = np.array(
 _JAW = np.array([(0.014, -0.082), (0.044, -0.104), (0.068, -0.106), (0.040, -0.094), (0.012, -0.070)])
 
 _WHITE: Colour = (235, 238, 240)
-_DARK: Colour = (40, 40, 48)
+_LIPS: Colour = (88, 84, 150)
+_SKIN_SHAPE = Shape([(_FACE, 0.86), (_FACE_LIT, 1.0), (_JAW, 0.72), (_NOSTRIL, 0.55)])
+_HAIR_SHAPE = Shape([(_HAIR, 1.0), (_HAIR * 0.72 + np.array([0.0, 0.03]), 1.25)])
+_EAR_SHAPE = Shape([(_EAR, 0.95), (_EAR * 0.5, 0.7)])
+_EYE_SHAPE = Shape([(_EYE, 1.0), (_IRIS, 0.18)])
+_BROW_SHAPE = Shape([(_BROW, 1.0)])
+_MOUTH_SHAPE = Shape([(_MOUTH, 1.0)])
 
 
 def paint_head(
@@ -68,18 +74,8 @@ def paint_head(
     axes = np.stack([ahead, np.array([-ahead[1], ahead[0]])]) * scale
     moved = head + tip - np.array([_NOSE_M, -0.014]) @ axes
 
-    def put(points: Floats, colour: Colour) -> None:
-        brush.polygon(moved + points @ axes, colour)
-
-    put(_FACE, tinted(skin, 0.86))
-    put(_FACE_LIT, skin)
-    put(_JAW, tinted(skin, 0.72))
-    put(_HAIR, hair)
-    put(_HAIR * 0.72 + np.array([0.0, 0.03]), tinted(hair, 1.25))
-    put(_EAR, tinted(skin, 0.95))
-    put(_EAR * 0.5, tinted(skin, 0.7))
-    put(_EYE, _WHITE)
-    put(_IRIS, _DARK)
-    put(_BROW, hair)
-    put(_MOUTH, (88, 84, 150))
-    put(_NOSTRIL, tinted(skin, 0.55))
+    for shape, colour in ((_SKIN_SHAPE, skin), (_HAIR_SHAPE, hair), (_EAR_SHAPE, skin)):
+        brush.shape(shape, moved, axes, colour)
+    brush.shape(_EYE_SHAPE, moved, axes, _WHITE)
+    brush.shape(_BROW_SHAPE, moved, axes, hair)
+    brush.shape(_MOUTH_SHAPE, moved, axes, _LIPS)

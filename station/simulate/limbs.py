@@ -7,16 +7,18 @@ outline around the joint.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
-from station.simulate.brush import Brush, Colour, tinted
+from station.simulate.brush import Brush, Colour, Shape
 from station.values import Floats
 
 REFERENCE_HEIGHT_M = 1.75
 
 # Each row: place along the bone (0 proximal, 1 distal joint), half width in front, half width
 # behind, metres.
-THIGH = np.array(
+_THIGH = np.array(
     [
         (-0.16, 0.040, 0.050),
         (-0.08, 0.072, 0.085),
@@ -31,7 +33,7 @@ THIGH = np.array(
         (1.11, 0.016, 0.014),
     ]
 )
-SHANK = np.array(
+_SHANK = np.array(
     [
         (-0.10, 0.018, 0.018),
         (-0.06, 0.040, 0.036),
@@ -47,7 +49,7 @@ SHANK = np.array(
         (1.04, 0.033, 0.036),
     ]
 )
-SOCK = np.array(
+_SOCK = np.array(
     [
         (0.72, 0.0345, 0.0405),
         (0.80, 0.0335, 0.0375),
@@ -56,7 +58,7 @@ SOCK = np.array(
         (1.06, 0.0360, 0.0390),
     ]
 )
-SHORTS_LEG = np.array(
+_SHORTS_LEG = np.array(
     [
         (-0.20, 0.050, 0.060),
         (-0.10, 0.088, 0.100),
@@ -67,7 +69,7 @@ SHORTS_LEG = np.array(
         (0.62, 0.090, 0.089),
     ]
 )
-UPPER_ARM = np.array(
+_UPPER_ARM = np.array(
     [
         (-0.12, 0.022, 0.022),
         (-0.05, 0.044, 0.044),
@@ -79,7 +81,7 @@ UPPER_ARM = np.array(
         (1.11, 0.014, 0.014),
     ]
 )
-SLEEVE = np.array(
+_SLEEVE = np.array(
     [
         (-0.20, 0.026, 0.026),
         (-0.10, 0.056, 0.056),
@@ -88,7 +90,7 @@ SLEEVE = np.array(
         (0.52, 0.058, 0.058),
     ]
 )
-FOREARM = np.array(
+_FOREARM = np.array(
     [
         (-0.10, 0.014, 0.014),
         (-0.05, 0.030, 0.030),
@@ -99,7 +101,7 @@ FOREARM = np.array(
         (1.00, 0.025, 0.025),
     ]
 )
-HAND = np.array(
+_HAND = np.array(
     [
         (0.98, 0.024, 0.024),
         (1.08, 0.034, 0.034),
@@ -109,7 +111,7 @@ HAND = np.array(
     ]
 )
 # The trunk runs from mid-shoulder down to mid-hip.
-TRUNK = np.array(
+_TRUNK = np.array(
     [
         (-0.12, 0.036, 0.046),
         (-0.06, 0.066, 0.082),
@@ -123,42 +125,55 @@ TRUNK = np.array(
     ]
 )
 # From mid-shoulder up to the head's centre: upwards, so "front" comes out behind.
-NECK_UP = np.array(
+_NECK_UP = np.array(
     [(-0.20, 0.060, 0.064), (0.20, 0.055, 0.056), (0.60, 0.052, 0.050), (1.00, 0.050, 0.050)]
 )
 
 # Bands across a limb: from, to (0 the rear edge, 1 the front edge), brightness.
-BANDS = ((0.0, 1.0, 0.74), (0.07, 0.95, 0.88), (0.20, 0.88, 1.0), (0.42, 0.74, 1.07))
-FLAT_BANDS = ((0.0, 1.0, 0.80), (0.12, 0.92, 1.0))
+_BANDS = ((0.0, 1.0, 0.74), (0.07, 0.95, 0.88), (0.20, 0.88, 1.0), (0.42, 0.74, 1.07))
+_FLAT_BANDS = ((0.0, 1.0, 0.80), (0.12, 0.92, 1.0))
 
 
-def band(start: Floats, end: Floats, profile: Floats, low: float, high: float) -> Floats:
-    """Return the outline (2n, 2) of one band of a limb.
+def banded(profile: Floats, bands: tuple[tuple[float, float, float], ...]) -> Shape:
+    """Build a shaded limb: first axis along the bone, second towards its front.
 
     Args:
-        start: (2,) proximal joint, bay frame, metres.
-        end: (2,) distal joint.
         profile: (n, 3) place along the bone, half widths in front and behind, metres.
-        low: Rear edge of the band across the limb, 0 to 1.
-        high: Front edge of the band.
+        bands: From and to across the limb, brightness; in painting order.
     """
-    bone = end - start
-    length = float(np.hypot(bone[0], bone[1])) or 1e-6
-    front = np.array([-bone[1], bone[0]]) / length  # ahead for a limb that hangs down
-    centre = start + profile[:, :1] * bone
-    width = profile[:, 1:2] + profile[:, 2:3]
-    rear = centre - profile[:, 2:3] * front
-    return np.concatenate([rear + width * high * front, (rear + width * low * front)[::-1]])
+    place, front, rear = profile.T
+
+    def across(share: float) -> Floats:
+        return np.stack([place, (front + rear) * share - rear], axis=1)
+
+    return Shape(
+        [(np.concatenate([across(high), across(low)[::-1]]), tint) for low, high, tint in bands]
+    )
+
+
+THIGH = banded(_THIGH, _BANDS)
+SHANK = banded(_SHANK, _BANDS)
+SOCK = banded(_SOCK, _FLAT_BANDS)
+SHORTS_LEG = banded(_SHORTS_LEG, _BANDS)
+UPPER_ARM = banded(_UPPER_ARM, _BANDS)
+SLEEVE = banded(_SLEEVE, _BANDS)
+FOREARM = banded(_FOREARM, _BANDS)
+HAND = banded(_HAND, _FLAT_BANDS)
+TRUNK = banded(_TRUNK, _BANDS)
+NECK_UP = banded(_NECK_UP, _FLAT_BANDS)
+
+
+def _disc(front: float, radius: float) -> Floats:
+    turn = np.linspace(0.0, 2.0 * math.pi, 20, endpoint=False)
+    return np.stack([radius * np.cos(turn), front + radius * np.sin(turn)], axis=1)
+
+
+KNEE = Shape([(_disc(0.0, 0.047), 0.98), (_disc(0.014, 0.027), 1.08)])
+"""First axis down the leg, second to its front, metres."""
 
 
 def paint_limb(
-    brush: Brush,
-    start: Floats,
-    end: Floats,
-    profile: Floats,
-    colour: Colour,
-    scale: float,
-    bands: tuple[tuple[float, float, float], ...] = BANDS,
+    brush: Brush, start: Floats, end: Floats, shape: Shape, colour: Colour, scale: float
 ) -> None:
     """Paint one shaded limb from joint to joint.
 
@@ -166,11 +181,12 @@ def paint_limb(
         brush: What to paint with.
         start: (2,) proximal joint, bay frame, metres.
         end: (2,) distal joint.
-        profile: One of this module's outlines.
+        shape: One of this module's limbs.
         colour: The limb's own colour.
         scale: Runner's height over `REFERENCE_HEIGHT_M`; widths grow with it.
-        bands: Shading bands across the limb, dark to bright.
     """
-    sized = profile * np.array([1.0, scale, scale])
-    for low, high, brightness in bands:
-        brush.polygon(band(start, end, sized, low, high), tinted(colour, brightness))
+    bone = end - start
+    ahead, up = float(bone[0]), float(bone[1])
+    unit = scale / (math.hypot(ahead, up) or 1e-6)
+    # The front of a limb that hangs down is ahead.
+    brush.shape(shape, start, np.array([(ahead, up), (-up * unit, ahead * unit)]), colour)

@@ -7,6 +7,7 @@ to tell the legs apart.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import cv2
@@ -16,9 +17,9 @@ from numpy.typing import NDArray
 from station.simulate import limbs
 from station.simulate.brush import Brush, Colour, tinted
 from station.simulate.figure import Arm, Figure, Leg
+from station.simulate.footwear import ShoeColours, paint_shoe
 from station.simulate.head import paint_head
 from station.simulate.room import draw_belt_marks, draw_room, draw_shadow
-from station.simulate.footwear import ShoeColours, paint_shoe
 from station.values import Facing, View, other
 
 DEMO_PX_PER_M = 330.0
@@ -191,9 +192,8 @@ def paint_runner(brush: Brush, figure: Figure, view: View) -> None:
     _paint_arm(brush, figure.arms[far], _FAR, scale)
     _paint_leg(brush, figure.legs[far], _FAR, scale)
     limbs.paint_limb(
-        brush, shoulder, figure.head, limbs.NECK_UP, tinted(_NEAR.skin, 0.84), scale,
-        limbs.FLAT_BANDS,
-    )  # fmt: skip
+        brush, shoulder, figure.head, limbs.NECK_UP, tinted(_NEAR.skin, 0.84), scale
+    )
     paint_head(brush, figure.head, figure.nose, _NEAR.skin, _NEAR.hair, scale)
     limbs.paint_limb(brush, shoulder, hip, limbs.TRUNK, _NEAR.shirt, scale)
     _paint_leg(brush, figure.legs[near], _NEAR, scale)
@@ -204,7 +204,7 @@ def _paint_arm(brush: Brush, arm: Arm, look: _Look, scale: float) -> None:
     paint = limbs.paint_limb
     paint(brush, arm.shoulder, arm.elbow, limbs.UPPER_ARM, look.skin, scale)
     paint(brush, arm.elbow, arm.wrist, limbs.FOREARM, look.skin, scale)
-    paint(brush, arm.elbow, arm.wrist, limbs.HAND, look.skin, scale, limbs.FLAT_BANDS)
+    paint(brush, arm.elbow, arm.wrist, limbs.HAND, look.skin, scale)
     paint(brush, arm.shoulder, arm.elbow, limbs.SLEEVE, look.shirt, scale)
 
 
@@ -213,18 +213,17 @@ def _paint_leg(brush: Brush, leg: Leg, look: _Look, scale: float) -> None:
     paint(brush, leg.hip, leg.knee, limbs.THIGH, look.skin, scale)
     paint(brush, leg.knee, leg.ankle, limbs.SHANK, look.skin, scale)
     _paint_kneecap(brush, leg, look.skin, scale)
-    paint(brush, leg.knee, leg.ankle, limbs.SOCK, look.sock, scale, limbs.FLAT_BANDS)
+    paint(brush, leg.knee, leg.ankle, limbs.SOCK, look.sock, scale)
     paint_shoe(brush, leg, look.shoe, scale)
     paint(brush, leg.hip, leg.knee, limbs.SHORTS_LEG, look.shorts, scale)
 
 
 def _paint_kneecap(brush: Brush, leg: Leg, skin: Colour, scale: float) -> None:
-    """A lit disc before the joint and a shaded crease under it: the knee's landmark."""
-    thigh, shank = leg.knee - leg.hip, leg.ankle - leg.knee
-    front = np.array([-(thigh + shank)[1], (thigh + shank)[0]])
-    front = front / (float(np.hypot(front[0], front[1])) or 1e-6)
-    brush.disc(leg.knee, 0.047 * scale, tinted(skin, 0.98))
-    brush.disc(leg.knee + 0.014 * scale * front, 0.027 * scale, tinted(skin, 1.08))
+    """Round the joint off and light the kneecap before it: the knee's landmark."""
+    ahead, up = (leg.ankle - leg.hip).tolist()
+    unit = scale / (math.hypot(ahead, up) or 1e-6)
+    axes = np.array([(ahead, up), (-up, ahead)]) * unit
+    brush.shape(limbs.KNEE, leg.knee, axes, skin)
 
 
 class _Noise:
