@@ -6,6 +6,7 @@ Landings are only compared at the same belt speed and incline (common practice, 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass, field
 
 from station.coach.plan import Drill
 from station.coach.verdict import (
@@ -50,36 +51,67 @@ class Baselines:
         self._known = tuple(known)
         self._rule = rule
         self._limit_rule = limit_rule
-        self._taken: list[tuple[Belt, list[Landing]]] = []
+        self._taken: list[_Taken] = []
 
     def add(self, landing: Landing, drill: Drill, belt: Belt | None) -> None:
-        """Take one landing; it counts only in a drill that leaves the runner alone.
+        """Take one landing of any drill; it counts only where the runner was left alone.
+
+        Once the runner has been coached at a belt setting, its baseline stands: a later drill
+        without feedback tests what was kept, and must not move the limit.
 
         Args:
             landing: In order of time.
             drill: The drill that it was made in.
             belt: What the belt is set to now (the coach may have changed it); None: it stands.
         """
-        if belt is None or not drill.gives_baseline:
+        if belt is None or drill.kind == "rest":
             return
-        for held, landings in self._taken:
-            if same_belt(held, belt):
-                landings.append(landing)
-                return
-        self._taken.append((belt, [landing]))
+        taken = self._find(belt)
+        if not drill.gives_baseline:
+            if taken is not None:
+                taken.closed = True
+            return
+        if taken is None:
+            taken = _Taken(belt)
+            self._taken.append(taken)
+        if not taken.closed:
+            taken.landings.append(landing)
 
     def at(self, belt: Belt | None) -> Baseline | None:
         """Return the baseline at a belt setting, None where there is none."""
         if belt is None:
             return None
-        for held, landings in self._taken:
-            if same_belt(held, belt):
-                made = baseline_from(landings, held, self._rule, self._limit_rule)
-                if made.left is not None or made.right is not None:
-                    return made
+        taken = self._find(belt)
+        made = None if taken is None else self._made(taken)
+        if made is not None and _useful(made):
+            return made
         return next((known for known in self._known if same_belt(known.belt, belt)), None)
 
     def all(self) -> tuple[Baseline, ...]:
         """Return every baseline that this session gave, in the order of its belt settings."""
-        made = (baseline_from(t, b, self._rule, self._limit_rule) for b, t in self._taken)
-        return tuple(b for b in made if b.left is not None or b.right is not None)
+        return tuple(made for t in self._taken if _useful(made := self._made(t)))
+
+    def _find(self, belt: Belt) -> _Taken | None:
+        return next((taken for taken in self._taken if same_belt(taken.belt, belt)), None)
+
+    def _made(self, taken: _Taken) -> Baseline:
+        if taken.made is None or taken.made_of != len(taken.landings):
+            taken.made_of = len(taken.landings)
+            taken.made = baseline_from(taken.landings, taken.belt, self._rule, self._limit_rule)
+        return taken.made
+
+
+@dataclass(slots=True)
+class _Taken:
+    """The untouched landings at one belt setting, and the baseline last made of them."""
+
+    belt: Belt
+    landings: list[Landing] = field(default_factory=list)
+    closed: bool = False
+    made: Baseline | None = None
+    made_of: int = 0
+
+
+def _useful(baseline: Baseline) -> bool:
+    legs = (baseline.left, baseline.right)
+    return baseline.step_rate_spm is not None or any(leg is not None for leg in legs)
