@@ -74,9 +74,7 @@ class MediapipePose:
         if found is None:
             return Pose.nobody(frame.t_s, frame.index, width, height)
         shares, visibility = found
-        return Pose(
-            frame.t_s, frame.index, shares * (width, height), visibility, width, height
-        )
+        return Pose(frame.t_s, frame.index, shares * (width, height), visibility, width, height)
 
     def detect_anew(self) -> None:
         """Let the next `find` detect afresh instead of following the last frame.
