@@ -1,0 +1,462 @@
+"""The simulated runner: a body at any time, and the exact truth of every step.
+
+Each step is decided whole at one moment: contact `n + 2` at the toe-off of contact `n`, that is as
+the leg begins its swing. So the figure at a time never depends on anything heard later.
+"""
+
+from __future__ import annotations
+
+import cmath
+import math
+import threading
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from station.simulate.belt import MovingBelt
+from station.simulate.curve import Curve
+from station.simulate.figure import Arm, Figure, Leg
+from station.simulate.foot import FootPoints, Shoe, foot_points
+from station.simulate.parameters import Body, GaitParameters, Spread, StepWish
+from station.simulate.stance import G_MPS2, Stance, Touch, plan_stance, stance_angles
+from station.simulate.swing import (
+    Clearing,
+    Joints,
+    Swing,
+    ankle_at,
+    carry,
+    landing_rates,
+    plan_swing,
+)
+from station.simulate.upper import upper_body
+from station.values import Floats, Heard, Side, TrueStep, other
+
+FIRST_CONTACT_S = 0.25
+CLEARANCE_M = 0.004
+KEPT = 12
+
+
+class Adapts(Protocol):
+    """Decides how the runner answers what is heard (see `listening`)."""
+
+    def hear(self, event: Heard) -> None:
+        """Take a beat or cue."""
+        ...
+
+    def next_step(
+        self, number: int, side: Side, t_decide_s: float, t_before_s: float, natural: StepWish
+    ) -> StepWish:
+        """Return what the runner does of contact `number`.
+
+        Args:
+            number: Counts the contacts from 1.
+            side: The foot.
+            t_decide_s: When it is decided: nothing that sounds later may matter.
+            t_before_s: The contact before it, already decided.
+            natural: What the runner would do unasked.
+        """
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class StepDetail:
+    """All that is known of one true step; bay frame, metres, degrees."""
+
+    number: int
+    step: TrueStep
+    foot_deg: float
+    """To the belt, toes up positive."""
+    shank_loading_deg: float
+    """20 ms after contact."""
+    knee_flexion_deg: float
+    knee: Floats
+    ankle: Floats
+    heel: Floats
+    """Landmark at the back of the shoe."""
+    toe: Floats
+    hip: Floats
+    belt_mps: float
+
+
+class Runner:
+    """A running (or hopping) figure whose truth is exact. Used by one thread, but for `hear`."""
+
+    def __init__(self, parameters: GaitParameters, listening: Adapts | None = None) -> None:
+        """Set the runner going; the first contact of a recording comes at about 0.25 s.
+
+        Args:
+            parameters: The way of running.
+            listening: How it answers beats and cues; None: not at all.
+        """
+        self.parameters = parameters
+        self.body = Body(parameters.height_m)
+        self.shoe = Shoe.of(self.body)
+        self.belt = MovingBelt(parameters.belt_mps)
+        self._rise = math.radians(parameters.belt_rise_deg)
+        self._listening = listening
+        self._spread = Spread()
+        self._lock = threading.Lock()
+        phases = np.random.default_rng([parameters.seed, 7]).uniform(0.0, 2.0 * math.pi, 2)
+        self._phases = (float(phases[0]), float(phases[1]))
+        self._stances: dict[int, Stance] = {}
+        self._flights: dict[int, Curve] = {}
+        self._sways: dict[int, Curve] = {}
+        self._swings: dict[Side, list[Swing]] = {"left": [], "right": []}
+        self._details: list[StepDetail] = []
+        self._asked_s = -math.inf
+        self._begin()
+
+    # --- what others ask -------------------------------------------------------------------
+
+    def hear(self, event: Heard) -> None:
+        """Take one beat or cue; may be called from another thread."""
+        if self._listening is not None:
+            with self._lock:
+                self._listening.hear(event)
+
+    def change(self, parameters: GaitParameters) -> float:
+        """Change the way of running (and the belt) from the next step that is not yet decided.
+
+        Args:
+            parameters: The new way; height and incline must stay.
+
+        Returns:
+            When the belt will have its new speed, seconds.
+
+        Raises:
+            ValueError: Another height or incline.
+        """
+        now = self.parameters
+        if (parameters.height_m, parameters.incline_percent) != (now.height_m, now.incline_percent):
+            raise ValueError("height_m and incline_percent stay as the runner began")
+        self.parameters = parameters
+        decided_s = max(stance.t_toe_off_s for stance in self._stances.values())
+        return self.belt.change(decided_s, parameters.belt_mps)
+
+    def truth(self) -> tuple[TrueStep, ...]:
+        """Return the true steps whose contact has been shown, in order of time."""
+        return tuple(detail.step for detail in self.details())
+
+    def details(self) -> tuple[StepDetail, ...]:
+        """Return all that is known of the steps whose contact has been shown."""
+        return tuple(d for d in self._details if d.step.t_contact_s <= self._asked_s)
+
+    def figure_at(self, t_s: float) -> Figure:
+        """Return the figure at `t_s`, which never falls from call to call.
+
+        Raises:
+            ValueError: A time before 0 or before the last one asked for.
+        """
+        if t_s < 0.0 or t_s < self._asked_s:
+            raise ValueError(f"asked for {t_s} s after {self._asked_s} s; times may not fall")
+        self._asked_s = t_s
+        self._decide_until(t_s)
+        hip = self.hip_at(t_s)
+        turn = cmath.exp(1j * self._rise)
+        legs: dict[Side, Leg] = {}
+        thighs: dict[Side, float] = {}
+        for side in ("left", "right"):
+            joints, foot, on_belt = self._leg(side, t_s, hip)
+            thighs[side] = joints.thigh
+            knee = hip * turn - 1j * self.body.thigh_m * cmath.exp(1j * joints.thigh)
+            legs[side] = Leg(
+                _point(hip * turn),
+                _point(knee),
+                _point(foot.ankle * turn),
+                _point(foot.heel_mark * turn),
+                _point(foot.toe_mark * turn),
+                _point(foot.heel * turn),
+                _point(foot.ball * turn),
+                _point(foot.tip * turn),
+                on_belt,
+            )
+        lean = math.radians(self.parameters.trunk_lean_deg)
+        upper = upper_body(self.body, hip * turn, lean, thighs)
+        shoulder = _point(upper.shoulder)
+        arms: dict[Side, Arm] = {
+            side: Arm(shoulder, _point(upper.elbows[side]), _point(upper.wrists[side]))
+            for side in ("left", "right")
+        }
+        return Figure(
+            t_s,
+            legs,
+            arms,
+            _point(upper.head),
+            _point(upper.nose),
+            self.body.height_m,
+            self.belt.travel_m(t_s),
+        )
+
+    def hip_at(self, t_s: float) -> complex:
+        """Return the hip in the belt's frame (along + i square to it), metres."""
+        stance = self._stance_before(t_s)
+        if t_s <= stance.t_toe_off_s:
+            height, sway = stance.hip_h.value(t_s), stance.sway.value(t_s)
+        else:
+            number = stance.touch.number
+            height, sway = self._flights[number].value(t_s), self._sways[number].value(t_s)
+        return complex(self.drift_m(t_s) + sway, height)
+
+    def drift_m(self, t_s: float) -> float:
+        """Return the slow wander along the belt, metres."""
+        a, b = self._phases
+        wander = 0.7 * math.sin(2.0 * math.pi * t_s / 11.0 + a)
+        wander += 0.3 * math.sin(2.0 * math.pi * t_s / 4.3 + b)
+        return self.parameters.wander_m * wander
+
+    # --- deciding steps --------------------------------------------------------------------
+
+    def _begin(self) -> None:
+        """Plan two steps before time 0, so that the run is under way when it is first seen."""
+        step_s = 60.0 / self.parameters.rate_spm
+        for number in (-1, 0):
+            self._plan(number, FIRST_CONTACT_S - (1 - number) * step_s, self._natural(number))
+        self._join(-1)
+        self._last = 0
+        for side in ("left", "right"):
+            rest = Joints(0.15, 1.2, -0.2, 0.25)
+            self._swings[side].append(carry(rest, -10.0))
+        self._decide_until(self._stances[-1].t_toe_off_s)
+
+    def _decide_until(self, t_s: float) -> None:
+        while t_s >= self._stances[self._last - 1].t_toe_off_s:
+            over = self._stances[self._last - 1]
+            before = self._stances[self._last]
+            number = self._last + 1
+            wish = self._natural(number)
+            if self._listening is not None and number > 0:
+                with self._lock:
+                    wish = self._listening.next_step(
+                        number,
+                        self.parameters.side_of(number),
+                        over.t_toe_off_s,
+                        before.touch.t_contact_s,
+                        wish,
+                    )
+            soonest_s = before.t_toe_off_s + 0.03
+            t_contact_s = max(before.touch.t_contact_s + wish.step_time_s, soonest_s)
+            self._plan(number, t_contact_s, wish)
+            self._join(number - 1)
+            self._last = number
+            self._send_legs(over, before, self._stances[number])
+            for old in [n for n in self._stances if n < number - KEPT]:
+                del self._stances[old], self._flights[old], self._sways[old]
+
+    def _natural(self, number: int) -> StepWish:
+        """Return what the runner does unasked, with its own spread."""
+        p, spread = self.parameters, self._spread
+        rng = np.random.default_rng([p.seed, 1, number + 8])
+        noise = np.clip(rng.standard_normal(3), -2.5, 2.5) * p.variability
+        return StepWish(
+            60.0 / p.rate_spm * (1.0 + spread.step_time_share * float(noise[0])),
+            p.shank_deg + spread.shank_deg * float(noise[1]),
+            min(max(p.foot_deg + spread.foot_deg * float(noise[2]), -12.0), 24.0),
+        )
+
+    def _plan(self, number: int, t_contact_s: float, wish: StepWish) -> None:
+        p = self.parameters
+        speed = self.belt.speed_mps(t_contact_s)
+        step_s = wish.step_time_s
+        contact_s = p.contact_s
+        if contact_s is None:
+            # Duty by speed: 39/35/33 % of the cycle at 2.5/3.5/4.5 m/s (open running data set),
+            # lowered to this project's single measured trial (36 % at 2.5 m/s).
+            duty = min(max(0.362 - 0.016 * (speed - 2.5), 0.25), 0.40)
+            contact_s = min(duty * 2.0 * step_s if p.kind == "run" else 0.62 * step_s, 0.30)
+        contact_s = min(contact_s, step_s - 0.035)
+        flight_s = step_s - contact_s
+        flexion_deg = p.knee_flexion_deg
+        if flexion_deg is None:
+            flexion_deg = 14.5 + 1.2 * (speed - 2.5) - 0.45 * (wish.shank_deg - 6.0)
+        rng = np.random.default_rng([p.seed, 2, number + 8])
+        uneven = 1.0 + p.variability * self._spread.dip_share * float(rng.standard_normal())
+        touch = Touch(
+            number,
+            p.side_of(number),
+            t_contact_s,
+            contact_s,
+            flight_s,
+            math.radians(wish.shank_deg),
+            math.radians(wish.foot_deg),
+            math.radians(max(flexion_deg, 9.0)),
+            dip_m(contact_s, flight_s, p.oscillation_m) * uneven,
+        )
+        stance = plan_stance(self.body, self.shoe, self.belt, self._rise, touch, self.drift_m)
+        self._stances[number] = stance
+        if number > 0:
+            self._details.append(self._detail(stance))
+
+    def _join(self, number: int) -> None:
+        """Bridge the flight between stance `number` and the next."""
+        here, there = self._stances[number], self._stances[number + 1]
+        times = (here.t_toe_off_s, there.touch.t_contact_s)
+        for curves, a, b in (
+            (self._flights, here.hip_h, there.hip_h),
+            (self._sways, here.sway, there.sway),
+        ):
+            (p0, m0), (p1, m1) = a.at(times[0]), b.at(times[1])
+            curves[number] = Curve(times, (p0, p1), (m0, m1))
+
+    def _send_legs(self, over: Stance, coming: Stance, decided: Stance) -> None:
+        """At the toe-off of `over`, send each free leg on its way."""
+        free, now_s = over.touch.side, over.t_toe_off_s
+        joints = self._stance_joints(over, now_s)
+        if coming.touch.side == free:
+            self._swing(free, joints, now_s, coming)
+        elif decided.touch.side == free:
+            self._swing(free, joints, now_s, decided)
+        else:
+            self._swings[free].append(carry(joints, now_s))
+        held = other(free)
+        if decided.touch.side == held and coming.touch.side == free:
+            self._swing(held, self._swings[held][-1].at(now_s), now_s, decided)
+        for side in self._swings:
+            del self._swings[side][:-KEPT]
+
+    def _swing(self, side: Side, start: Joints, start_s: float, landing: Stance) -> None:
+        """Plan a swing that clears the belt until the instant of contact."""
+        touch = landing.touch
+        end_s = touch.t_contact_s
+        thigh = touch.shank_rad + touch.flexion_rad
+        speed = self.belt.speed_mps(end_s)
+        pivot = self.shoe.heel if touch.foot_rad >= 0.0 else 0j
+        arm = (self.shoe.ankle - pivot) * cmath.exp(1j * touch.foot_rad)
+        rates = landing_rates(
+            self.body,
+            thigh,
+            touch.shank_rad,
+            self._rise,
+            -landing.hip_h.at(end_s)[1],
+            arm.real,
+            speed,
+        )
+        end = Joints(
+            thigh,
+            touch.flexion_rad,
+            touch.foot_rad + self._rise - touch.shank_rad,
+            start.bend,
+            rates[0],
+            rates[0] - rates[1],
+            rates[2] - rates[1],
+        )
+        clear = Clearing()
+        swing = plan_swing(start, start_s, end, end_s, speed, clear)
+        for _ in range(60):
+            share = self._first_touch(swing)
+            if share is None:
+                break
+            early = share < 0.42
+            clear = Clearing(
+                clear.early + (0.03 if early else 0.0),
+                clear.late + (0.0 if early else 0.03),
+                clear.last + (0.01 if share > 0.8 else 0.0),
+            )
+            swing = plan_swing(start, start_s, end, end_s, speed, clear)
+        self._swings[side].append(swing)
+
+    def _first_touch(self, swing: Swing) -> float | None:
+        """Return where in the swing (share) the shoe comes too low or the knee too straight."""
+        span = swing.end_s - swing.start_s
+        for i in range(1, 80):
+            share = i / 80
+            t_s = swing.start_s + share * span
+            joints = swing.at(t_s)
+            margin = CLEARANCE_M * min(1.0, 8.0 * share, 8.0 * (1.0 - share)) ** 2
+            foot = self._swing_foot(joints, self.hip_at(t_s))
+            if foot.lowest() < margin or joints.flexion < 0.07:
+                return share
+        return None
+
+    # --- legs ------------------------------------------------------------------------------
+
+    def _stance_before(self, t_s: float) -> Stance:
+        """Return the last stance that began at or before `t_s`."""
+        number = self._last
+        while number - 1 in self._stances and self._stances[number].touch.t_contact_s > t_s:
+            number -= 1
+        return self._stances[number]
+
+    def _stance_of(self, side: Side, t_s: float) -> Stance | None:
+        stance = self._stance_before(t_s)
+        down = stance.touch.side == side and (stance.touch.t_contact_s <= t_s <= stance.t_toe_off_s)
+        return stance if down else None
+
+    def _leg(self, side: Side, t_s: float, hip: complex) -> tuple[Joints, FootPoints, bool]:
+        stance = self._stance_of(side, t_s)
+        if stance is not None:
+            foot, pitch, toe = stance.foot(self.shoe, self.belt, t_s)
+            thigh, shank, *_ = self._angles(stance, t_s)
+            joints = Joints(thigh, thigh - shank, pitch + self._rise - shank, toe - pitch)
+            return joints, foot, True
+        swings = self._swings[side]
+        swing = next((s for s in reversed(swings) if s.start_s <= t_s), swings[0])
+        joints = swing.at(t_s)
+        return joints, self._swing_foot(joints, hip), False
+
+    def _swing_foot(self, joints: Joints, hip: complex) -> FootPoints:
+        ankle = ankle_at(self.body, hip, joints, self._rise)
+        pitch = joints.shank + joints.ankle - self._rise
+        ball = ankle - self.shoe.ankle * cmath.exp(1j * pitch)
+        return foot_points(self.shoe, ball, pitch, pitch + joints.bend)
+
+    def _angles(self, stance: Stance, t_s: float) -> tuple[float, float, float, float]:
+        return stance_angles(stance, self.body, self.shoe, self.belt, self._rise, self.drift_m, t_s)
+
+    def _stance_joints(self, stance: Stance, t_s: float) -> Joints:
+        """Return joints and rates at the end of a stance, rates from just before it."""
+        step = 1e-4
+        rows = []
+        for back in (0.0, step, 2.0 * step):
+            thigh, shank, pitch, toe = self._angles(stance, t_s - back)
+            rows.append((thigh, thigh - shank, pitch + self._rise - shank, toe - pitch))
+        rates = [(3.0 * a - 4.0 * b + c) / (2.0 * step) for a, b, c in zip(*rows, strict=True)]
+        return Joints(*rows[0], *rates)
+
+    def _detail(self, stance: Stance) -> StepDetail:
+        touch = stance.touch
+        t_s = touch.t_contact_s
+        turn = cmath.exp(1j * self._rise)
+        foot, _, _ = stance.foot(self.shoe, self.belt, t_s)
+        knee = foot.ankle * turn + 1j * self.body.shank_m * cmath.exp(1j * touch.shank_rad)
+        hip = complex(self.drift_m(t_s) + stance.sway.value(t_s), stance.hip_h.value(t_s))
+        loading = self._angles(stance, min(t_s + 0.020, stance.t_toe_off_s))[1]
+        step = TrueStep(
+            t_s,
+            stance.t_toe_off_s,
+            touch.side,
+            self.body.shank_m * math.sin(touch.shank_rad),
+            math.degrees(touch.shank_rad),
+        )
+        return StepDetail(
+            touch.number,
+            step,
+            math.degrees(touch.foot_rad),
+            math.degrees(loading),
+            math.degrees(touch.flexion_rad),
+            _point(knee),
+            _point(foot.ankle * turn),
+            _point(foot.heel_mark * turn),
+            _point(foot.toe_mark * turn),
+            _point(hip * turn),
+            self.belt.speed_mps(t_s),
+        )
+
+
+def dip_m(contact_s: float, flight_s: float, oscillation_m: float | None) -> float:
+    """Return how far the hip sinks in stance below its height at contact, metres.
+
+    Args:
+        contact_s: Contact time.
+        flight_s: Flight time.
+        oscillation_m: Wished vertical travel; None: that of a spring-mass with a half-sine force
+            (Morin et al. 2005, J Appl Biomech 21:167: Fmax tc^2/(m pi^2) - g tc^2/8).
+    """
+    if oscillation_m is not None:
+        return max(oscillation_m - G_MPS2 * flight_s**2 / 8.0, 0.015)
+    push = G_MPS2 * 0.5 * math.pi * (flight_s / contact_s + 1.0)
+    return push * contact_s**2 / math.pi**2 - G_MPS2 * contact_s**2 / 8.0
+
+
+def _point(z: complex) -> Floats:
+    return np.array([z.real, z.imag])

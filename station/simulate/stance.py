@@ -1,0 +1,216 @@
+"""One stance, planned whole before it begins: foot on the moving belt, hip above it, exact.
+
+Frame: the belt's own, s along it (uphill ahead is positive), h square to it, metres, as complex
+numbers. Angles of leg and trunk stay to gravity, the foot's to the belt.
+"""
+
+from __future__ import annotations
+
+import cmath
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from station.simulate.belt import MovingBelt
+from station.simulate.curve import Curve, spline
+from station.simulate.foot import (
+    TOE_SPRING_RAD,
+    FootPoints,
+    Shoe,
+    foot_points,
+    leg_angles,
+    leg_vector,
+)
+from station.simulate.parameters import Body
+from station.values import Side
+
+G_MPS2 = 9.81
+Drift = Callable[[float], float]
+SOFT = 0.6
+"""The hip sinks at this share of free fall's speed at contact: ankle, heel pad and shoe, which
+are stiff here, give way in a real runner, and the shank would turn too fast without it."""
+STRAIGHTEST_RAD = math.radians(9.0)
+"""The knee is never straighter than this when the foot leaves the belt."""
+
+
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """What is decided of one stance before it is built."""
+
+    number: int
+    side: Side
+    t_contact_s: float
+    contact_s: float
+    """Wished; shortened where the leg cannot reach so far back."""
+    flight_s: float
+    """Expected flight before and after, for the hip's bounce."""
+    shank_rad: float
+    foot_rad: float
+    flexion_rad: float
+    dip_m: float
+    """How far the hip sinks below its height at contact."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stance:
+    """One planned stance; all curves are exact functions of time."""
+
+    touch: Touch
+    t_toe_off_s: float
+    ball_s_m: float
+    """Where the ball lies (or will lie) along the belt, as at the contact instant."""
+    travel_at_contact_m: float
+    roll_s: float
+    """From here on the toe's tip is the pivot."""
+    pitch: Curve
+    toe: Curve | None
+    """The toe part's angle after the heel has begun to rise."""
+    heel_rise_s: float
+    hip_h: Curve
+    sway: Curve
+    """Fore-aft swing of the hip within the stance, metres."""
+
+    def ball_on_belt_m(self, belt: MovingBelt, t_s: float) -> float:
+        """Return where the ball's place on the belt is at `t_s`."""
+        return self.ball_s_m - (belt.travel_m(t_s) - self.travel_at_contact_m)
+
+    def foot(self, shoe: Shoe, belt: MovingBelt, t_s: float) -> tuple[FootPoints, float, float]:
+        """Return the foot at `t_s` within the stance, its pitch and its toe part's angle, rad."""
+        pitch = self.pitch.value(t_s)
+        toe = pitch + TOE_SPRING_RAD
+        if self.toe is not None and t_s > self.heel_rise_s:
+            toe = self.toe.value(t_s)
+        ball = complex(self.ball_on_belt_m(belt, t_s), 0.0)
+        if pitch > 0.0:  # on the heel
+            ball += shoe.heel - shoe.heel * cmath.exp(1j * pitch)
+        elif t_s > self.roll_s and toe < 0.0:  # on the tip of the toes
+            ball += shoe.tip - shoe.tip * cmath.exp(1j * toe)
+        return foot_points(shoe, ball, pitch, toe), pitch, toe
+
+
+def pitch_curve(
+    t_contact_s: float, contact_s: float, foot_rad: float, speed_mps: float
+) -> tuple[Curve, Curve, float, float]:
+    """Shape how the foot rolls over the belt.
+
+    Returns:
+        The pitch of the shoe's rear, the toe part's angle from heel rise on, when the heel begins
+        to rise, and when the tip becomes the pivot (seconds).
+    """
+    size = abs(foot_rad) / math.radians(20.0)
+    settle_s = min(0.022 + 0.030 * size, 0.3 * contact_s)
+    flat_s = t_contact_s + settle_s
+    rise_s = t_contact_s + 0.46 * contact_s
+    off_s = t_contact_s + contact_s
+    rise = off_s - rise_s
+    off = -math.radians(min(42.0 + 4.0 * (speed_mps - 2.5), 55.0) if speed_mps > 1.8 else 34.0)
+    toe_off = 0.42 * off
+    roll_s = off_s - 0.42 * rise
+    pitch = Curve(
+        (t_contact_s, flat_s, rise_s, off_s),
+        (foot_rad, 0.0, 0.0, off),
+        (-2.2 * foot_rad / settle_s, 0.0, 0.0, 1.5 * off / rise),
+    )
+    toe = Curve(
+        (rise_s, rise_s + 0.45 * rise, roll_s, off_s),
+        (TOE_SPRING_RAD, 0.0, 0.0, toe_off),
+        (0.0, 0.0, 0.0, 1.6 * toe_off / (0.42 * rise)),
+    )
+    return pitch, toe, rise_s, roll_s
+
+
+def plan_stance(
+    body: Body, shoe: Shoe, belt: MovingBelt, rise_rad: float, touch: Touch, drift: Drift
+) -> Stance:
+    """Place foot and hip so that at contact the shank has exactly the angle wished.
+
+    The hip's height at toe-off gives way, and then the contact time, until the leg reaches.
+
+    Args:
+        body: Segment lengths.
+        shoe: The shoe's shape.
+        belt: The belt, known until the stance ends.
+        rise_rad: The belt's slope.
+        touch: What was decided.
+        drift: Where the runner's slow drift along the belt has the hip (s to metres).
+    """
+    t_c = touch.t_contact_s
+    at_touch = foot_points(shoe, 0j, touch.foot_rad, touch.foot_rad + TOE_SPRING_RAD)
+    lift = -min(at_touch.heel.imag, at_touch.ball.imag)
+    leg = leg_vector(body, touch.shank_rad + touch.flexion_rad, touch.shank_rad)
+    leg *= cmath.exp(-1j * rise_rad)
+    hip_h = at_touch.ankle.imag + lift - leg.imag
+    contact_s = touch.contact_s
+    sway_amp = 0.009 * body.height_m
+    speed = belt.speed_mps(t_c)
+    ankle_s = drift(t_c) + sway_amp * 0.8 + leg.real
+    # The ball's mark on the belt: for a heel landing it is where the ball will come down.
+    ball_s = ankle_s - at_touch.ankle.real
+    if touch.foot_rad > 0.0:
+        ball_s = ankle_s - at_touch.ankle.real + at_touch.heel.real - shoe.heel.real
+    straight = body.thigh_m + body.shank_m
+    for _ in range(60):
+        off_s = t_c + contact_s
+        pitch, toe, rise_s, roll_s = pitch_curve(t_c, contact_s, touch.foot_rad, speed)
+        sway = Curve(
+            (t_c, t_c + 0.55 * contact_s, off_s),
+            (0.8 * sway_amp, -sway_amp, 0.4 * sway_amp),
+            (-0.30, 0.0, 0.2),
+        )
+        bounce = SOFT * 0.5 * G_MPS2 * touch.flight_s
+        middle_s = t_c + 0.44 * contact_s
+        hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - touch.dip_m, hip_h), -bounce, bounce)
+        stance = Stance(
+            touch, off_s, ball_s, belt.travel_m(t_c), roll_s, pitch, toe, rise_s, hip, sway
+        )
+        foot, _, _ = stance.foot(shoe, belt, off_s)
+        ahead = foot.ankle.real - drift(off_s) - sway.value(off_s)
+        reach = straight * math.cos(0.5 * STRAIGHTEST_RAD * 1.5)
+        room = reach * reach - ahead * ahead
+        if room <= 0.0:
+            contact_s *= 0.97
+            continue
+        hip_off = min(hip_h + 0.004, foot.ankle.imag + math.sqrt(room))
+        if hip_off < hip_h - 0.030 * body.height_m:
+            contact_s *= 0.97
+            continue
+        leave = min(bounce, 0.75)
+        hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - touch.dip_m, hip_off), -bounce, leave)
+        stance = Stance(
+            touch, off_s, ball_s, belt.travel_m(t_c), roll_s, pitch, toe, rise_s, hip, sway
+        )
+        if _reaches(stance, body, shoe, belt, drift, straight):
+            return stance
+        contact_s *= 0.97
+    raise ValueError(f"no stance fits: step {touch.number}, {speed:.2f} m/s, contact {contact_s}")
+
+
+def _reaches(
+    stance: Stance, body: Body, shoe: Shoe, belt: MovingBelt, drift: Drift, straight: float
+) -> bool:
+    """Whether the knee keeps some bend all through the stance."""
+    limit = straight * math.cos(0.5 * math.radians(6.0))
+    t_c, span = stance.touch.t_contact_s, stance.t_toe_off_s - stance.touch.t_contact_s
+    for i in range(41):
+        t_s = t_c + span * i / 40
+        foot, _, _ = stance.foot(shoe, belt, t_s)
+        hip = complex(drift(t_s) + stance.sway.value(t_s), stance.hip_h.value(t_s))
+        if abs(foot.ankle - hip) > limit:
+            return False
+    return True
+
+
+def stance_angles(
+    stance: Stance,
+    body: Body,
+    shoe: Shoe,
+    belt: MovingBelt,
+    rise_rad: float,
+    drift: Drift,
+    t_s: float,
+) -> tuple[float, float, float, float]:
+    """Return thigh, shank (to gravity), pitch and toe angle (to the belt) at `t_s`, rad."""
+    foot, pitch, toe = stance.foot(shoe, belt, t_s)
+    hip = complex(drift(t_s) + stance.sway.value(t_s), stance.hip_h.value(t_s))
+    thigh, shank = leg_angles(body, (foot.ankle - hip) * cmath.exp(1j * rise_rad))
+    return thigh, shank, pitch, toe
