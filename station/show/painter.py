@@ -1,0 +1,126 @@
+"""Paints a scene as the picture on the runner's screen."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from station.coach.scene import LandingMark, Scene
+from station.show.cards import Cards
+from station.show.drill import DrillPanel
+from station.show.guides import Guides, ahead_on_screen, belt_on_screen, step_s, strength
+from station.show.layout import Layout
+from station.show.mirror import Mirror
+from station.show.palette import INK
+from station.show.rhythm import RhythmPanel
+from station.show.saying import Saying
+from station.show.strip import Strip
+from station.show.text import TextBook
+from station.show.wording import Wording
+
+Image = NDArray[np.uint8]
+_ASIDE = 0.45  # brightness of the picture behind a card that ends or stops the running
+
+
+class Painter:
+    """Paints scenes into one buffer that it owns. Used by one thread.
+
+    The camera's picture fills the screen, mirrored; a picture of another shape than the screen is
+    centred and not distorted. All points of a scene are mirrored in one place (`Mirror`), text
+    never is. Panels keep to the upper corners, the top band and a strip below the belt.
+    """
+
+    def __init__(self, width: int, height: int, words: Wording, text_scale: float = 1.0) -> None:
+        """Make the buffers and open the font.
+
+        Args:
+            width: Screen width in pixels.
+            height: Screen height in pixels.
+            words: Gives labels and sentences.
+            text_scale: Enlargement of the text, from `legibility.text_scale`.
+        """
+        self.width = width
+        self.height = height
+        self._screen = np.zeros((height, width, 3), np.uint8)
+        self._layout = Layout(width, height, text_scale)
+        self._mirror = Mirror((width, height), (width, height))
+        text = TextBook()
+        self._guides = Guides(self._layout, text, words)
+        self._rhythm = RhythmPanel(self._layout, text, words)
+        self._drill = DrillPanel(self._layout, text, words)
+        self._saying = Saying(self._layout, text, words)
+        self._strip = Strip(self._layout, text, words)
+        self._cards = Cards(self._layout, text, words, self._saying, self._drill)
+
+    def paint(self, scene: Scene) -> Image:
+        """Paint one scene.
+
+        Args:
+            scene: What is to be shown. Points are image pixels of its frame (of the last frame's
+                size where it has none; of the screen's before the first). In the states
+                `countdown` and `rest` its `drill.seconds_left` is the time until the state ends.
+                With `show_guides` off nothing tells where a foot landed: no guides on the
+                picture, no strip, no verdict. With `show_view` off the ground is plain and dark.
+
+        Returns:
+            (height, width, 3) uint8 BGR: the painter's own buffer, the same object every time,
+            valid until the next call. Whoever keeps a picture or hands it to another thread
+            copies it.
+        """
+        screen = self._screen
+        self._ground(screen, scene)
+        running = scene.state in ("drill", "countdown")
+        if running and scene.show_guides:
+            self._guides.paint(screen, scene, self._mirror)
+        facing = ahead_on_screen(scene)
+        if scene.state != "drill":
+            below = self._cards.paint(screen, scene)
+            self._saying.notices(screen, scene.notices, below + self._gap)
+            return screen
+        if scene.show_guides:
+            self._landings(screen, scene, facing)
+        if scene.rhythm is not None:
+            self._rhythm.paint(screen, scene.rhythm)
+        top = self._layout.margin
+        if scene.drill is not None:
+            self._drill.paint(screen, scene.drill)
+            top = self._layout.corner(right=True).bottom + self._gap
+        if scene.sentence is not None:
+            self._saying.paint(screen, scene.sentence, facing)
+        self._saying.notices(screen, scene.notices, top)
+        return screen
+
+    @property
+    def _gap(self) -> int:
+        return self._layout.px(8)
+
+    def _ground(self, screen: Image, scene: Scene) -> None:
+        frame = scene.frame
+        if frame is not None:
+            size = (frame.image.shape[1], frame.image.shape[0])
+            if size != self._mirror.picture:
+                self._mirror = Mirror(size, (self.width, self.height))
+        if frame is None or not scene.show_view:
+            screen[:] = INK
+            return
+        if not self._mirror.fills:
+            screen[:] = INK
+        self._mirror.picture_into(frame.image, screen)
+        if scene.state in ("paused", "done"):
+            cv2.convertScaleAbs(screen, dst=screen, alpha=_ASIDE)
+
+    def _landings(self, screen: Image, scene: Scene, facing: float) -> None:
+        belt_y = None
+        if scene.view is not None:
+            belt_y = float(belt_on_screen(scene, self._mirror)[:, 1].max())
+        shares = scene.drill.share_within if scene.drill else ()
+        newest = self._newest(scene)
+        self._strip.paint(screen, self._layout.strip(belt_y), scene.trail, shares, newest, facing)
+
+    @staticmethod
+    def _newest(scene: Scene) -> LandingMark | None:
+        """Return the landing whose verdict is still to be said."""
+        duration_s = step_s(scene)
+        fresh = [m for m in scene.landings if strength(m, duration_s) > 0.0]
+        return min(fresh, key=lambda m: m.age_s, default=None)

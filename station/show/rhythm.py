@@ -1,0 +1,133 @@
+"""The rhythm panel: the step rate now, its target, the beat's pulse, early or late."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.coach.scene import Rhythm
+from station.show import shapes
+from station.show.layout import Layout
+from station.show.palette import BEAT, GREEN, MUTED, WHITE
+from station.show.panel import back
+from station.show.text import TextBook
+from station.show.wording import Wording
+
+Image = NDArray[np.uint8]
+Pace = Literal["faster", "slower", "on_target"]
+Timing = Literal["early", "late", "on_the_beat"]
+
+RATE_TOLERANCE = 0.02
+"""Share of the target: a little over the smallest change of tempo that is noticed, 1.5 %
+(Drake & Botte 1993)."""
+BEAT_TOLERANCE = 0.10
+"""Share of the beat's period that counts as on the beat; a small steady lead is normal."""
+FLASH = 0.22
+"""Share of the period for which the pulse stays filled."""
+
+
+def pace(rhythm: Rhythm) -> Pace | None:
+    """Return what the step rate should do, or None without a rate or target."""
+    rate, target = rhythm.step_rate_spm, rhythm.target_spm
+    if rate is None or not target:
+        return None
+    if abs(rate - target) <= RATE_TOLERANCE * target:
+        return "on_target"
+    return "faster" if rate < target else "slower"
+
+
+def timing(rhythm: Rhythm) -> Timing | None:
+    """Return how the feet stand to the beat, or None without a beat."""
+    if rhythm.offset_s is None or not rhythm.beat_period_s:
+        return None
+    if abs(rhythm.offset_s) <= BEAT_TOLERANCE * rhythm.beat_period_s:
+        return "on_the_beat"
+    return "early" if rhythm.offset_s < 0.0 else "late"
+
+
+class RhythmPanel:
+    """Paints the upper left panel. Used by one thread."""
+
+    def __init__(self, layout: Layout, text: TextBook, words: Wording) -> None:
+        """Keep the tools."""
+        self._layout = layout
+        self._text = text
+        self._words = words
+        self._box = layout.corner(right=False)
+
+    def paint(self, screen: Image, rhythm: Rhythm) -> None:
+        """Paint the panel into the screen."""
+        lay, box, word = self._layout, self._box, self._words.label
+        back(screen, box, lay.px(20))
+        left, room = box.x + lay.pad, box.w - 2 * lay.pad
+        line = box.y + lay.pad + lay.big
+        if rhythm.step_rate_spm is None:
+            half = lay.px(200)
+            lines = self._text.wrap(word("no_rate"), lay.read, half)[:2]
+            for number, text in enumerate(lines):
+                base = line - (len(lines) - 1 - number) * round(1.45 * lay.read)
+                self._text.draw(screen, text, (left, base), self._text.fit(text, lay.read, half))
+        else:
+            self._text.draw(screen, f"{rhythm.step_rate_spm:.0f}", (left, line), lay.big)
+        self._pulse(
+            screen, rhythm, (box.right - lay.pad - lay.px(46), box.y + lay.pad + lay.px(44))
+        )
+        line += lay.px(18) + lay.read
+        unit = word("steps_per_minute")
+        self._text.draw(screen, unit, (left, line), self._text.fit(unit, lay.read, room), MUTED)
+        line += lay.pad + lay.read
+        self._target(screen, rhythm, left, line, room)
+        line += lay.pad + lay.read
+        self._timing(screen, rhythm, left, line, room)
+
+    def _pulse(self, screen: Image, rhythm: Rhythm, centre: tuple[int, int]) -> None:
+        """Paint the beat: a ring closes on a core and becomes a full disc on the beat."""
+        age, period = rhythm.beat_age_s, rhythm.beat_period_s
+        if age is None or not period or age < 0.0:
+            return
+        phase = (age / period) % 1.0
+        large, core = self._layout.px(44), self._layout.px(13)
+        if phase < FLASH:
+            shapes.disc(screen, centre, large, BEAT)
+            return
+        shapes.disc(screen, centre, core, BEAT, 0)
+        closing = (phase - FLASH) / (1.0 - FLASH)
+        radius = large - (large - core - self._layout.px(4)) * closing
+        shapes.ring(screen, centre, radius, BEAT, self._layout.px(5))
+
+    def _target(self, screen: Image, rhythm: Rhythm, left: int, line: int, room: int) -> None:
+        want, cap = pace(rhythm), self._layout.read
+        if rhythm.target_spm is None:
+            return
+        text = f"{rhythm.target_spm:.0f}"
+        at = (left + cap * 0.7, line - cap / 2.0)
+        if want is None:
+            self._text.draw(screen, f"{self._words.label('target')} {text}", (left, line), cap)
+            return
+        if want == "on_target":
+            shapes.tick(screen, at, cap * 0.62, GREEN)
+        else:
+            shapes.chevrons(screen, at, cap * 0.7, want == "faster", BEAT)
+        pen = left + round(cap * 1.75)
+        full = f"{text}  {self._words.label(want)}"
+        fitted = self._text.fit(full, cap, room - (pen - left))
+        self._text.draw(screen, full, (pen, line), fitted, WHITE if want == "on_target" else BEAT)
+
+    def _timing(self, screen: Image, rhythm: Rhythm, left: int, line: int, room: int) -> None:
+        """Paint a short scale with the beat as its post, the feet as its rider, and the word."""
+        how, cap = timing(rhythm), self._layout.read
+        if how is None or rhythm.offset_s is None or not rhythm.beat_period_s:
+            return
+        half = round(cap * 1.25)
+        middle, y = left + half, line - cap // 2
+        thick = self._layout.px(4)
+        shapes.line(screen, (left, y), (left + 2 * half, y), MUTED, thick, 0)
+        shapes.line(screen, (middle, y - cap * 0.55), (middle, y + cap * 0.55), BEAT, thick, 0)
+        share = min(max(rhythm.offset_s / (0.35 * rhythm.beat_period_s), -1.0), 1.0)
+        shapes.disc(screen, (middle + share * half, y), cap * 0.3, WHITE)
+        pen = left + 2 * half + round(cap * 0.5)
+        text = self._words.label(how)
+        fitted = self._text.fit(text, cap, room - (pen - left))
+        self._text.draw(screen, text, (pen, line), fitted)

@@ -1,0 +1,175 @@
+"""Text on the screen: each string is rendered once, kept, and laid into the picture by OpenCV.
+
+Sizes are the height of a capital letter in pixels, because legibility is stated in that height.
+The font is the one that pygame ships, so every machine shows the same; no display is needed.
+"""
+
+from __future__ import annotations
+
+import os
+from collections import OrderedDict
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from station.show.palette import WHITE, Colour
+
+os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+import pygame
+import pygame.freetype
+
+Align = Literal["left", "centre", "right"]
+Image = NDArray[np.uint8]
+
+_KEPT = 400  # strings kept; more than one screen's worth of numbers, about 15 MB at most
+_FONT = Path(pygame.__file__).parent / "freesansbold.ttf"
+_ELLIPSIS = "\u2026"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rendered:
+    """One string, ready to be laid into a picture."""
+
+    ink: Image
+    """(h, w, 3), the colour times its opacity."""
+    keep: Image
+    """(h, w, 3), 255 minus the opacity: what stays of the picture."""
+    left: int
+    """From the pen to the ink's left edge."""
+    rise: int
+    """From the baseline up to the ink's top edge."""
+
+
+class TextBook:
+    """Renders and keeps text. Used by one thread."""
+
+    def __init__(self) -> None:
+        """Open the font."""
+        pygame.freetype.init()
+        self._font = pygame.freetype.Font(str(_FONT))
+        self._em_per_cap = 400.0 / self._font.get_rect("H", size=400).height
+        self._kept: OrderedDict[tuple[str, int, Colour], _Rendered] = OrderedDict()
+        self._widths: dict[tuple[str, int], int] = {}
+        self._lines: dict[tuple[str, int, int], tuple[str, ...]] = {}
+
+    def width(self, text: str, cap: int) -> int:
+        """Return how wide `text` is at capital height `cap`, pixels."""
+        key = (text, cap)
+        if key not in self._widths:
+            if len(self._widths) > 4 * _KEPT:
+                self._widths.clear()
+            self._widths[key] = int(self._font.get_rect(text, size=self._em(cap)).width)
+        return self._widths[key]
+
+    def fit(self, text: str, cap: int, room: int, smallest: int = 12) -> int:
+        """Return the capital height, at most `cap`, at which `text` is at most `room` wide."""
+        wide = self.width(text, cap)
+        if wide <= room:
+            return cap
+        return max(smallest, cap * room // wide)
+
+    def shorten(self, text: str, cap: int, room: int) -> str:
+        """Return `text`, cut with an ellipsis where it is wider than `room` pixels."""
+        if self.width(text, cap) <= room:
+            return text
+        while text and self.width(text + _ELLIPSIS, cap) > room:
+            text = text[:-1]
+        return text.rstrip() + _ELLIPSIS
+
+    def wrap(self, text: str, cap: int, room: int) -> tuple[str, ...]:
+        """Return `text` as lines of at most `room` pixels, of about even length."""
+        key = (text, cap, room)
+        if key not in self._lines:
+            if len(self._lines) > _KEPT:
+                self._lines.clear()
+            lines = self._greedy(text, cap, room)
+            # Narrow the room while the count of lines stays: two even lines read better than a
+            # full one and a stray word.
+            narrow = room
+            while len(lines) > 1 and narrow > room // 2:
+                narrow -= max(8, room // 40)
+                tighter = self._greedy(text, cap, narrow)
+                if len(tighter) > len(lines) or any(self.width(t, cap) > narrow for t in tighter):
+                    break
+                lines = tighter
+            self._lines[key] = lines
+        return self._lines[key]
+
+    def draw(
+        self,
+        screen: Image,
+        text: str,
+        at: tuple[int, int],
+        cap: int,
+        colour: Colour = WHITE,
+        align: Align = "left",
+    ) -> int:
+        """Lay one line of text into the screen.
+
+        Args:
+            screen: (H, W, 3), changed in place.
+            text: One line; an empty one paints nothing.
+            at: Pen position on the baseline: its left end, middle or right end by `align`.
+            cap: Height of a capital letter, pixels.
+            colour: BGR.
+            align: What `at` is the place of.
+
+        Returns:
+            The text's width in pixels.
+        """
+        if not text.strip():
+            return 0
+        rendered = self._rendered(text, cap, colour)
+        wide = rendered.ink.shape[1]
+        x = at[0] + (0 if align != "left" else rendered.left)
+        if align != "left":
+            x -= wide // 2 if align == "centre" else wide
+        _lay(screen, rendered, x, at[1] - rendered.rise)
+        return wide
+
+    def _em(self, cap: int) -> float:
+        return cap * self._em_per_cap
+
+    def _greedy(self, text: str, cap: int, room: int) -> tuple[str, ...]:
+        lines: list[str] = []
+        for word in text.split():
+            if lines and self.width(f"{lines[-1]} {word}", cap) <= room:
+                lines[-1] = f"{lines[-1]} {word}"
+            else:
+                lines.append(word)
+        return tuple(lines)
+
+    def _rendered(self, text: str, cap: int, colour: Colour) -> _Rendered:
+        key = (text, cap, colour)
+        found = self._kept.get(key)
+        if found is not None:
+            self._kept.move_to_end(key)
+            return found
+        surface, box = self._font.render(text, fgcolor=(255, 255, 255, 255), size=self._em(cap))
+        opacity = np.ascontiguousarray(pygame.surfarray.array_alpha(surface).T)
+        cover = cv2.merge((opacity, opacity, opacity))
+        ink = cv2.multiply(cover, np.full_like(cover, colour), scale=1.0 / 255.0)
+        found = _Rendered(
+            np.asarray(ink, np.uint8), np.asarray(255 - cover, np.uint8), int(box.x), int(box.y)
+        )
+        self._kept[key] = found
+        if len(self._kept) > _KEPT:
+            self._kept.popitem(last=False)
+        return found
+
+
+def _lay(screen: Image, text: _Rendered, x: int, y: int) -> None:
+    """Blend rendered text into the screen with its top left corner at (x, y), clipped."""
+    high, wide = text.ink.shape[:2]
+    x0, y0 = max(x, 0), max(y, 0)
+    x1, y1 = min(x + wide, screen.shape[1]), min(y + high, screen.shape[0])
+    if x0 >= x1 or y0 >= y1:
+        return
+    part = (slice(y0 - y, y1 - y), slice(x0 - x, x1 - x))
+    target = screen[y0:y1, x0:x1]
+    cv2.multiply(target, text.keep[part], dst=target, scale=1.0 / 255.0)
+    cv2.add(target, text.ink[part], dst=target)
