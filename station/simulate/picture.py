@@ -103,7 +103,7 @@ def _darker(look: _Look, factor: float) -> _Look:
     )
 
 
-_FAR = _darker(_NEAR, 0.72)
+_FAR = _darker(_NEAR, 0.55)
 
 
 class Painter:
