@@ -69,22 +69,22 @@ def build_record(
     return StepRecord(step, "A", landing, cued, 1.1 if cued else None, beat_offset_s)
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def landing() -> Callable[..., Landing]:
     return build_landing
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def run() -> Callable[..., list[Landing]]:
     return build_run
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def record() -> Callable[..., StepRecord]:
     return build_record
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def drill() -> Callable[..., Drill]:
     """Build a run drill of 60 s at 6 mph; anything can be overridden."""
 

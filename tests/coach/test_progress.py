@@ -121,9 +121,7 @@ def test_time_stands_still_in_a_pause(plan, landing):
 
 
 def test_a_landing_before_the_pause_that_comes_late_still_counts(drill, landing):
-    progress = SessionProgress(
-        Plan("P", (drill(seconds=None, steps=10),)), countdown_s=0.0
-    )
+    progress = SessionProgress(Plan("P", (drill(seconds=None, steps=10),)), countdown_s=0.0)
     progress.advance(0.0)
     progress.command(Pause(), 5.0)
     progress.landing(landing(4.95), "within")
