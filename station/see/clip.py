@@ -14,7 +14,7 @@ from station.see.opencv import cv2
 from station.values import Frame
 
 PICTURE_SUFFIXES = frozenset(
-    ".png .jpg .jpeg .jpe .bmp .tif .tiff .webp .pbm .pgm .ppm .heic .heif .exr .hdr".split()
+    (".png", ".jpg", ".jpeg", ".bmp", ".tif", ".tiff", ".webp", ".pgm", ".ppm", ".heic", ".heif")
 )
 ALLOWED = "allowed is a video file that FFmpeg can read (such as .mp4, .mov, .avi, .mkv, .webm)"
 ASSUMED_FPS = 30.0

@@ -13,6 +13,7 @@ from station.errors import DeviceTrouble
 
 os.environ.setdefault("OPENCV_LOG_LEVEL", "SILENT")
 os.environ.setdefault("OPENCV_FFMPEG_LOGLEVEL", "-8")  # read when the first clip is opened
+os.environ.setdefault("OPENCV_VIDEOIO_V4L_SELECT_TIMEOUT", "1")  # s a silent camera may block
 
 try:
     import cv2

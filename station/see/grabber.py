@@ -1,0 +1,158 @@
+"""Take picture after picture from a camera, and bring a lost one back: one step at a time."""
+
+from __future__ import annotations
+
+import contextlib
+import time
+from collections.abc import Callable
+
+from station.clock import Clock
+from station.errors import DeviceTrouble
+from station.see.capture import Capture, OpenCapture, cannot_open
+from station.see.opencv import cv2
+from station.see.stamps import Stamps
+from station.values import Frame
+
+FIRST_TRIES = 3
+RETRY_S = 0.02
+REOPEN_EVERY_S = 0.5
+
+
+class Grabber:
+    """The camera's side of the camera thread, without the thread.
+
+    `open` and then `step` again and again, then `close`; all from one thread at a time.
+    """
+
+    def __init__(
+        self,
+        device: int | str,
+        size: tuple[int, int],
+        fps: float,
+        clock: Clock,
+        open_capture: OpenCapture,
+        pause: Callable[[float], object],
+        lost_after_s: float = 2.0,
+        give_up_after_s: float = 15.0,
+        monotonic: Callable[[], float] = time.monotonic,
+    ) -> None:
+        """Prepare; nothing is opened yet.
+
+        Args:
+            device: Index, path or URL.
+            size: Width and height to ask for, px.
+            fps: Frames per second to ask for.
+            clock: The session's clock.
+            open_capture: Opens the device.
+            pause: Waits for so many seconds at most, shorter when told to stop.
+            lost_after_s: With no picture for this long, the device is closed and opened again.
+            give_up_after_s: With no picture for this long, the device is lost for good.
+            monotonic: The clock of the driver's stamps, seconds.
+        """
+        self._device, self._size, self._fps = device, size, fps
+        self._clock, self._open_capture, self._pause = clock, open_capture, pause
+        self._lost_after_s, self._give_up_after_s = lost_after_s, give_up_after_s
+        self._monotonic = monotonic
+        self._capture: Capture | None = None
+        self._stamps = Stamps(clock.now_s() - monotonic())
+        self._last_good_s = clock.now_s()
+        self._opened_s = clock.now_s()
+        self.captured = 0
+        """Pictures that came from the device, also those that could not be decoded."""
+        self.damaged = 0
+        """Pictures that could not be decoded."""
+        self.reopened = 0
+
+    def open(self) -> tuple[Frame, float]:
+        """Open the device and return its first picture and the frames per second it says.
+
+        Raises:
+            DeviceTrouble: It is missing, busy, not allowed, or gives no picture.
+        """
+        self._reopen()
+        for _ in range(FIRST_TRIES):
+            frame = self._grab()
+            if frame is not None:
+                capture = self._capture
+                said = capture.get(cv2.CAP_PROP_FPS) if capture is not None else 0.0
+                return frame, said if 0.0 < said <= 1000.0 else self._fps
+            if self._capture is None:
+                break
+            self._pause(RETRY_S)
+        self.close()
+        raise cannot_open(self._device)
+
+    def step(self) -> Frame | None:
+        """Wait for one picture and return it; None where none came or it was damaged.
+
+        Raises:
+            DeviceTrouble: No picture came for so long that the device is lost for good.
+        """
+        damaged = self.damaged
+        frame = self._grab()
+        if frame is not None:
+            return frame
+        now_s = self._clock.now_s()
+        silent_s = now_s - self._last_good_s
+        if silent_s >= self._give_up_after_s:
+            self.close()
+            raise DeviceTrouble(
+                f"camera {self._device} was lost: no picture for {silent_s:.0f} s, and opening it "
+                "again did not help; check its cable and power, then start again"
+            )
+        opened_for_s = now_s - self._opened_s
+        if self._capture is None and opened_for_s >= REOPEN_EVERY_S:
+            self._reopen()
+        elif silent_s >= self._lost_after_s and opened_for_s >= self._lost_after_s:
+            self.close()
+            self._reopen()
+        elif self.damaged == damaged:  # after a damaged picture the next one is on its way
+            self._pause(RETRY_S)
+        return None
+
+    def close(self) -> None:
+        """Close the device; safe to repeat."""
+        capture, self._capture = self._capture, None
+        if capture is not None:
+            with contextlib.suppress(cv2.error):
+                capture.release()
+
+    def _reopen(self) -> None:
+        first = self.captured == 0
+        capture: Capture | None = None
+        with contextlib.suppress(cv2.error):
+            capture = self._open_capture(self._device, *self._size, self._fps)
+        if capture is not None and not capture.isOpened():
+            capture.release()
+            capture = None
+        self._capture = capture
+        # opening may take seconds; what counts is since when it could have given pictures
+        self._opened_s = self._clock.now_s()
+        if not first:
+            self.reopened += 1
+            self._stamps = self._stamps if capture is None else self._fresh_stamps()
+
+    def _fresh_stamps(self) -> Stamps:
+        return Stamps(self._clock.now_s() - self._monotonic())
+
+    def _grab(self) -> Frame | None:
+        capture = self._capture
+        if capture is None:
+            return None
+        try:
+            if not capture.grab():
+                return None
+            arrival_s = self._clock.now_s()
+            stamp_s = capture.get(cv2.CAP_PROP_POS_MSEC) / 1000.0
+            index, self.captured = self.captured, self.captured + 1
+            good, image = capture.retrieve()
+        except cv2.error:
+            return None
+        t_s = self._stamps.time_s(stamp_s, arrival_s)
+        if not good or image is None:
+            self.damaged += 1
+            return None
+        if image.ndim == 2 or image.shape[2] == 1:
+            image = cv2.cvtColor(image, cv2.COLOR_GRAY2BGR)
+        self._last_good_s = self._clock.now_s()
+        return Frame(t_s, index, image)
