@@ -1,0 +1,1 @@
+"""Tone synthesis, the beat and the speakers."""

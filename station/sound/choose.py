@@ -1,0 +1,58 @@
+"""Chooses what the session sounds through."""
+
+from __future__ import annotations
+
+from station.clock import Clock
+from station.errors import BadInput, DeviceTrouble
+from station.ports import Speaker
+from station.sound.speaker_mixer import PygameSpeaker
+from station.sound.speaker_portaudio import PortAudioSpeaker
+from station.sound.speaker_silent import SilentSpeaker, StreamSpeaker
+
+
+def open_speaker(
+    clock: Clock,
+    device_name: str | None = None,
+    volume: float = 0.6,
+    virtual: bool = False,
+    silent: bool = False,
+) -> Speaker:
+    """Open the best speaker there is: PortAudio, else pygame's mixer, else a silent one.
+
+    Args:
+        clock: The session's clock.
+        device_name: Part of the output's name; None: the system's default.
+        volume: 0 to 1.
+        virtual: Play on the session's clock, without a device (a recording worked through as
+            fast as it goes).
+        silent: No sound is wanted; the beat is kept for the screen.
+
+    Returns:
+        The speaker, started; its `notice` says what the user must know. Never fails for want of
+        a device: the silent speaker's notice then names why, and the remedy.
+
+    Raises:
+        BadInput: `volume` is not from 0 to 1.
+    """
+    if not 0.0 <= volume <= 1.0:
+        raise BadInput(f"the sound's volume is {volume:g}; allowed is 0 to 1")
+    if virtual:
+        return _started(StreamSpeaker(volume=volume), clock)
+    if silent:
+        return _started(SilentSpeaker("Sound is off, as asked."), clock)
+    reasons: list[str] = []
+    candidates: tuple[Speaker, ...] = (
+        PortAudioSpeaker(device_name, volume),
+        PygameSpeaker(device_name, volume),
+    )
+    for speaker in candidates:
+        try:
+            return _started(speaker, clock)
+        except DeviceTrouble as trouble:
+            reasons.append(str(trouble))
+    return _started(SilentSpeaker(f"Sound is off: {'; '.join(reasons)}."), clock)
+
+
+def _started(speaker: Speaker, clock: Clock) -> Speaker:
+    speaker.start(clock)
+    return speaker

@@ -1,0 +1,100 @@
+"""What every speaker does alike, on the loop's thread: ask the mixer, tell in session time."""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+
+from station.clock import Clock
+from station.sound.device_clock import DeviceClock
+from station.sound.mixer import Mixer
+from station.values import Cue, Heard
+
+STALE_S = 0.35
+"""Age at which a cue about a foot is stale while no beat says how long a step is: one step at
+about 170 spm. A later cue would point at the other foot."""
+STALE_MESSAGE_S = 2.0
+"""The same for a cue that is about no single step (come forward, paused, ...)."""
+_OBSERVATIONS_MAX = 4096
+
+
+@dataclass(frozen=True, slots=True)
+class SoundCounts:
+    """What went wrong with the sound so far."""
+
+    underflows: int = 0
+    """Gaps that the device reported."""
+    cues_stale: int = 0
+    """Cues dropped because they would have sounded over one step late."""
+    cues_replaced: int = 0
+    """Cues that a newer one replaced before they began."""
+    events_lost: int = 0
+    """Beats and cues that `heard` was not asked for in time."""
+
+
+class Desk:
+    """Joins mixer and clocks. All but `observe` is called by the loop's thread."""
+
+    def __init__(self, mixer: Mixer, device_clock: DeviceClock, clock: Clock) -> None:
+        """Keep the three; `device_clock` is used by nobody else."""
+        self.mixer = mixer
+        self.clock = clock
+        self.rate_spm: float | None = None
+        self.cues_stale = 0
+        self._device_clock = device_clock
+        self._observations: deque[tuple[int, float]] = deque(maxlen=_OBSERVATIONS_MAX)
+
+    def observe(self, sample: int, t_s: float) -> None:
+        """Note when a sample will sound, session clock; for the audio thread, never blocks.
+
+        The oldest note falls out where nobody asks: the clock needs the newest only.
+        """
+        self._observations.append((sample, t_s))
+
+    def learn(self) -> DeviceClock:
+        """Take the notes into the device's clock and return it."""
+        for _ in range(len(self._observations)):
+            self._device_clock.observe(*self._observations.popleft())
+        return self._device_clock
+
+    def set_beat(self, rate_spm: float | None) -> None:
+        """Set the beat from the next block on; raises BadInput where the rate is out of range."""
+        self.mixer.set_beat(rate_spm)
+        self.rate_spm = rate_spm
+
+    def cue(self, cue: Cue) -> float | None:
+        """Sound a cue from the next block on.
+
+        Returns:
+            Its onset, session clock; None: dropped, since it would come over one step late.
+        """
+        device_clock = self.learn()
+        late_s = device_clock.at(self.mixer.cursor) - cue.t_asked_s
+        if late_s > self._stale_s(cue):
+            self.cues_stale += 1
+            return None
+        return device_clock.at(self.mixer.cue(cue.kind, cue.side))
+
+    def heard(self) -> tuple[Heard, ...]:
+        """Return the beats and cues placed since the last call, in order of time."""
+        device_clock = self.learn()
+        rate_hz = self.mixer.tones.sample_rate_hz
+        return tuple(
+            Heard(
+                placed.kind,
+                device_clock.at(placed.sample),
+                placed.side,
+                None if placed.period is None else placed.period / rate_hz,
+            )
+            for placed in self.mixer.placed()
+        )
+
+    def counts(self, underflows: int = 0) -> SoundCounts:
+        """Return what went wrong so far."""
+        mixer = self.mixer
+        return SoundCounts(underflows, self.cues_stale, mixer.cues_replaced, mixer.placed_lost)
+
+    def _stale_s(self, cue: Cue) -> float:
+        if cue.kind != "ahead" and cue.side is None:
+            return STALE_MESSAGE_S
+        return STALE_S if self.rate_spm is None else 60.0 / self.rate_spm

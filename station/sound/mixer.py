@@ -1,0 +1,175 @@
+"""Mixes beats and at most one cue into blocks of samples, each at its exact sample.
+
+Two threads meet here. The loop's thread asks (`set_beat`, `cue`, `placed`); the audio thread
+renders. What is asked waits in slots of one (the newest wins) behind a lock that either side holds
+for a few instructions only; what was placed comes back through a bounded queue.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.sound.beat import Beat, BeatClock, check_rate
+from station.sound.tones import Samples, Tones
+from station.values import CueKind, Side
+
+_PLACED_MAX = 2048  # beats and cues not yet fetched: over six minutes of running
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """One beat or cue that has been given its place in the stream."""
+
+    kind: Literal["beat"] | CueKind
+    sample: int
+    side: Side | None = None
+    period: float | None = None
+    """For a beat: samples to the next one."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sounding:
+    tone: Samples
+    at: int
+    cut_at: int | None = None
+    """From where it fades because a newer cue begins."""
+
+
+class Mixer:
+    """Renders the stream of samples, from sample 0 on, block after block."""
+
+    def __init__(self, tones: Tones) -> None:
+        """Begin silent, at sample 0.
+
+        Args:
+            tones: What to sound, volume included.
+        """
+        self.tones = tones
+        self.cues_replaced = 0
+        """Cues that a newer one replaced before they began."""
+        self.placed_lost = 0
+        """Beats and cues that nobody fetched in time."""
+        self._beats = BeatClock(tones.sample_rate_hz)
+        self._lock = threading.Lock()
+        self._cursor = 0
+        self._rate_asked: tuple[float | None] | None = None
+        self._cue_asked: tuple[CueKind, Side | None] | None = None
+        self._placed: deque[Placed] = deque()
+        self._tick_at: int | None = None
+        self._cue: _Sounding | None = None
+        self._cut: _Sounding | None = None
+
+    # --- called by the loop's thread -----------------------------------------------------------
+
+    @property
+    def cursor(self) -> int:
+        """The first sample that is not yet rendered: where a cue asked for now would begin."""
+        return self._cursor
+
+    def set_beat(self, rate_spm: float | None) -> None:
+        """Ask for a beat (None: for none) from the next block on.
+
+        Raises:
+            BadInput: The rate is out of range.
+        """
+        if rate_spm is not None:
+            check_rate(rate_spm)
+        with self._lock:
+            self._rate_asked = (rate_spm,)
+
+    def cue(self, kind: CueKind, side: Side | None) -> int:
+        """Ask for a cue; it replaces one that is sounding or waiting.
+
+        Returns:
+            The sample it begins at: exact, since it is the next one to be rendered.
+        """
+        with self._lock:
+            self.cues_replaced += self._cue_asked is not None
+            self._cue_asked = (kind, side)
+            return self._cursor
+
+    def placed(self) -> list[Placed]:
+        """Return what has been placed since the last call, in order of samples."""
+        return [self._placed.popleft() for _ in range(len(self._placed))]
+
+    # --- called by the audio thread ------------------------------------------------------------
+
+    def render(self, out: NDArray[np.float32]) -> None:
+        """Fill the next block; the caller owns `out`.
+
+        Args:
+            out: (n, 2) float32, left and right; any n, overwritten whole. Within -1 to 1.
+        """
+        start, last_tick_at, beats = self._advance(len(out))
+        out.fill(0.0)
+        if last_tick_at is not None:
+            _mix(out, start, self.tones.beat, last_tick_at)
+        for beat in beats:
+            _mix(out, start, self.tones.beat, beat.sample)
+        if self._cut is not None:
+            self._mix_fading(out, start, self._cut)
+        if self._cue is not None:
+            _mix(out, start, self._cue.tone, self._cue.at)
+
+    def skip(self, n: int) -> None:
+        """Place the beats and cues of the next `n` samples without rendering them."""
+        self._advance(n)
+
+    def _advance(self, n: int) -> tuple[int, int | None, list[Beat]]:
+        """Move on by `n` samples and place what falls into them.
+
+        Returns:
+            The block's first sample, the onset of the tick that may still sound, the new beats.
+        """
+        with self._lock:
+            start = self._cursor
+            end = self._cursor = start + n
+            rate_asked, self._rate_asked = self._rate_asked, None
+            cue_asked, self._cue_asked = self._cue_asked, None
+        if rate_asked is not None:
+            self._beats.set_rate(rate_asked[0], start)
+        if cue_asked is not None:
+            self._begin(cue_asked, start)
+        last_tick_at = self._tick_at
+        beats = self._beats.take(end)
+        for beat in beats:
+            self._note(Placed("beat", beat.sample, None, beat.period))
+            self._tick_at = beat.sample
+        return start, last_tick_at, beats
+
+    def _begin(self, cue: tuple[CueKind, Side | None], start: int) -> None:
+        old = self._cue
+        if old is not None and old.at + len(old.tone) > start:
+            self._cut = _Sounding(old.tone, old.at, start)
+        self._cue = _Sounding(self.tones.cues[cue], start)
+        self._note(Placed(cue[0], start, cue[1]))
+
+    def _note(self, placed: Placed) -> None:
+        if len(self._placed) >= _PLACED_MAX:
+            self.placed_lost += 1  # the newest is dropped: only the other thread takes any out
+            return
+        self._placed.append(placed)
+
+    def _mix_fading(self, out: NDArray[np.float32], start: int, cue: _Sounding) -> None:
+        cut_at = start if cue.cut_at is None else cue.cut_at
+        fade = self.tones.fade
+        a = max(start, cut_at)
+        b = min(start + len(out), cut_at + len(fade), cue.at + len(cue.tone))
+        if b > a:
+            part = cue.tone[a - cue.at : b - cue.at] * fade[a - cut_at : b - cut_at]
+            out[a - start : b - start] += part
+        else:
+            self._cut = None
+
+
+def _mix(out: NDArray[np.float32], start: int, tone: Samples, at: int) -> None:
+    """Add the part of `tone` (begun at sample `at`) that lies in the block begun at `start`."""
+    a, b = max(start, at), min(start + len(out), at + len(tone))
+    if b > a:
+        out[a - start : b - start] += tone[a - at : b - at]

@@ -1,0 +1,113 @@
+"""Speakers without a device: the beat is kept on the session's clock all the same.
+
+`SilentSpeaker` stands in where nothing can sound, so that the screen's pulse and each step's
+offset from the beat go on. `StreamSpeaker` is the virtual sound device of a recording worked
+through as fast as it goes and of tests: like a real one it has a latency, and it is exact.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.clock import Clock
+from station.errors import StationError
+from station.sound.desk import Desk, SoundCounts
+from station.sound.device_clock import DeviceClock
+from station.sound.mixer import Mixer
+from station.sound.tones import SAMPLE_RATE_HZ, make_tones
+from station.values import Cue, Heard
+
+LATENCY_S = 0.040
+"""From asking to sounding: what the real device is opened with."""
+_RENDER_MAX = SAMPLE_RATE_HZ  # samples rendered at once when recording
+
+
+class StreamSpeaker:
+    """Plays on a virtual device whose time is the session's clock, whatever moves that.
+
+    At session time t all samples that sound before t + `latency_s` are fixed, no others. So a cue
+    asked for at t sounds at t + `latency_s`, and beats are told that much ahead.
+    """
+
+    def __init__(
+        self,
+        name: str = "stream time",
+        notice: str | None = None,
+        latency_s: float = LATENCY_S,
+        volume: float = 1.0,
+        record: bool = False,
+    ) -> None:
+        """Prepare the sounds.
+
+        Args:
+            name: What it plays through, for the summary.
+            notice: What the user must know.
+            latency_s: From asking to sounding.
+            volume: 0 to 1; matters to `recorded` only.
+            record: Keep what it would play.
+        """
+        self.name = name
+        self.notice = notice
+        self._latency_s = latency_s
+        self._mixer = Mixer(make_tones(SAMPLE_RATE_HZ, volume))
+        self._record = record
+        self._blocks: list[NDArray[np.float32]] = []
+        self._desk: Desk | None = None
+        self._start_s = 0.0
+
+    def start(self, clock: Clock) -> None:
+        """Begin the stream: sample 0 sounds now. A started speaker stays as it is."""
+        if self._desk is None:
+            self._start_s = clock.now_s()
+            self._desk = Desk(self._mixer, DeviceClock(SAMPLE_RATE_HZ, self._start_s), clock)
+
+    def set_beat(self, rate_spm: float | None) -> None:
+        """Set the beat; a change is heard `latency_s` from now. Raises BadInput."""
+        self._caught_up().set_beat(rate_spm)
+
+    def cue(self, cue: Cue) -> float | None:
+        """Sound a cue `latency_s` from now; return its onset, None if it is stale."""
+        return self._caught_up().cue(cue)
+
+    def heard(self) -> tuple[Heard, ...]:
+        """Return the beats and cues placed since the last call, up to `latency_s` ahead."""
+        return self._caught_up().heard()
+
+    def counts(self) -> SoundCounts:
+        """Return what went wrong so far."""
+        return SoundCounts() if self._desk is None else self._desk.counts()
+
+    def recorded(self) -> NDArray[np.float32]:
+        """Return what it has played since `start`, (n, 2); empty unless asked to record."""
+        return np.concatenate([np.zeros((0, 2), np.float32), *self._blocks])
+
+    def stop(self) -> None:
+        """Let the device's time end here; safe to repeat."""
+
+    def _caught_up(self) -> Desk:
+        """Render (or merely place) all that is due at this instant of the clock."""
+        desk = self._desk
+        if desk is None:
+            raise StationError("the speaker has not been started")
+        due_s = desk.clock.now_s() + self._latency_s - self._start_s
+        # A hair's breadth off, so that 0.1 + 0.04 s is 6720 samples and not 6721.
+        due = math.ceil(due_s * SAMPLE_RATE_HZ - 1e-3)
+        while (n := due - self._mixer.cursor) > 0:
+            if self._record:
+                block = np.empty((min(n, _RENDER_MAX), 2), dtype=np.float32)
+                self._mixer.render(block)
+                self._blocks.append(block)
+            else:
+                self._mixer.skip(n)
+        return desk
+
+
+class SilentSpeaker(StreamSpeaker):
+    """Sounds nothing and says why; everything else goes on as if it did."""
+
+    def __init__(self, notice: str | None) -> None:
+        """Keep the notice for the user."""
+        super().__init__(name="silent", notice=notice)

@@ -1,0 +1,133 @@
+"""The station's own sounds, made from sines: the beat's tick and one tone for each cue.
+
+Levels at volume 1: the tick peaks at `BEAT_PEAK`, a cue at `CUE_PEAK`; together they stay below
+full scale, so a cue on top of a beat never clips. Every tone begins and ends at zero under a
+raised-cosine edge: no clicks. A cue's attack takes at least `FADE_S`, the time in which the mixer
+fades out a cue that a newer one cuts short, so the two together never exceed `CUE_PEAK` either.
+
+None is built like a standard alarm (IEC 60601-1-8: bursts of like pulses, each with a fundamental
+of 150 to 1000 Hz and at least four harmonics within 15 dB; ISO 7731: a danger signal): no bursts,
+two partials, gliding or single notes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import get_args
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.values import CueKind, Side
+
+Samples = NDArray[np.float32]
+
+SAMPLE_RATE_HZ = 48_000
+BEAT_PEAK = 0.40
+CUE_PEAK = 0.55
+BEAT_S = 0.040
+FADE_S = 0.005
+_FAR_EAR = 0.35  # share that the other ear gets of a tone about one foot
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tones:
+    """Every sound ready to be mixed, volume included: (n, 2) float32, left and right."""
+
+    sample_rate_hz: int
+    beat: Samples
+    cues: dict[tuple[CueKind, Side | None], Samples]
+    fade: Samples
+    """(n, 1), from 1 to 0: what a cue that is cut short is multiplied by."""
+
+
+def make_tones(sample_rate_hz: int = SAMPLE_RATE_HZ, volume: float = 1.0) -> Tones:
+    """Make every sound once.
+
+    Args:
+        sample_rate_hz: Of the stream they are mixed into.
+        volume: 0 to 1, a factor on the amplitude.
+
+    Returns:
+        The tones; `cues` has each kind with no side (both ears alike) and with either side.
+    """
+    cues: dict[tuple[CueKind, Side | None], Samples] = {}
+    for kind in get_args(CueKind):
+        mono = volume * cue_tone(kind, sample_rate_hz)
+        cues[kind, None] = _to_ears(mono, 1.0, 1.0)
+        cues[kind, "left"] = _to_ears(mono, 1.0, _FAR_EAR)
+        cues[kind, "right"] = _to_ears(mono, _FAR_EAR, 1.0)
+    beat = _to_ears(volume * beat_tone(sample_rate_hz), 1.0, 1.0)
+    n = round(FADE_S * sample_rate_hz)
+    fade = (1.0 - _rise(n))[:, np.newaxis].astype(np.float32)
+    return Tones(sample_rate_hz, beat, cues, fade)
+
+
+def beat_tone(
+    sample_rate_hz: int = SAMPLE_RATE_HZ, pitch_hz: float = 1250.0
+) -> NDArray[np.float64]:
+    """Make the beat's tick: a dry knock on wood, (n,), peak `BEAT_PEAK`, `BEAT_S` long.
+
+    Its two partials stand at 1 : 2.76 (a struck bar's, from memory), above the thud of shoes on
+    the belt, which is low, and decay within the tick.
+    """
+    n = round(BEAT_S * sample_rate_hz)
+    t = np.arange(n) / sample_rate_hz
+    knock = np.sin(2 * np.pi * pitch_hz * t) * np.exp(-t / 0.009)
+    knock += 0.45 * np.sin(2 * np.pi * 2.76 * pitch_hz * t) * np.exp(-t / 0.004)
+    return _scaled(knock * _edges(n, sample_rate_hz, 0.001, 0.010), BEAT_PEAK)
+
+
+def cue_tone(kind: CueKind, sample_rate_hz: int = SAMPLE_RATE_HZ) -> NDArray[np.float64]:
+    """Make one cue's tone, (n,), peak `CUE_PEAK`.
+
+    `ahead` 0.18 s, soft and falling; `praise` 0.32 s, rising; `come_forward` 0.5 s, up and back
+    down; `stop_feet_aside` 0.9 s, three notes stepping down; `paused` 0.7 s, one low, dying note.
+    """
+    fs = sample_rate_hz
+    if kind == "ahead":
+        path = [(0.0, 700.0), (0.18, 430.0)]
+        return _scaled(_glide(path, fs, attack_s=0.045, end_s=0.09), CUE_PEAK)
+    if kind == "praise":
+        path = [(0.0, 523.0), (0.10, 523.0), (0.16, 784.0), (0.32, 784.0)]
+        return _scaled(_glide(path, fs, attack_s=0.03, end_s=0.14), CUE_PEAK)
+    if kind == "come_forward":
+        path = [(0.0, 330.0), (0.22, 620.0), (0.28, 620.0), (0.50, 330.0)]
+        return _scaled(_glide(path, fs, attack_s=0.05, end_s=0.10), CUE_PEAK)
+    if kind == "stop_feet_aside":
+        path = [(0.0, 880.0), (0.24, 880.0), (0.27, 587.0), (0.51, 587.0)]
+        path += [(0.54, 392.0), (0.9, 392.0)]
+        return _scaled(_glide(path, fs, attack_s=0.03, end_s=0.25), CUE_PEAK)
+    return _scaled(_glide([(0.0, 262.0), (0.7, 262.0)], fs, attack_s=0.04, end_s=0.60), CUE_PEAK)
+
+
+def _glide(
+    path: list[tuple[float, float]], fs: int, attack_s: float, end_s: float
+) -> NDArray[np.float64]:
+    """Sing along a path of (seconds, Hz) with two partials, in one unbroken phase."""
+    t = np.arange(round(path[-1][0] * fs)) / fs
+    pitch_hz = np.interp(t, [p[0] for p in path], [p[1] for p in path])
+    phase = 2 * np.pi * np.cumsum(pitch_hz) / fs
+    return (np.sin(phase) + 0.4 * np.sin(2 * phase)) * _edges(t.size, fs, attack_s, end_s)
+
+
+def _rise(n: int) -> NDArray[np.float64]:
+    """Return a raised-cosine rise from 0 to 1 in `n` samples, (n,)."""
+    return 0.5 - 0.5 * np.cos(np.pi * np.arange(n) / max(n - 1, 1))
+
+
+def _edges(n: int, fs: int, attack_s: float, end_s: float) -> NDArray[np.float64]:
+    """Return an envelope (n,) that rises from 0 at the first sample and is 0 at the last."""
+    envelope = np.ones(n)
+    attack, end = round(attack_s * fs), round(end_s * fs)
+    envelope[:attack] *= _rise(attack)
+    envelope[n - end :] *= _rise(end)[::-1]
+    return envelope
+
+
+def _scaled(tone: NDArray[np.float64], peak: float) -> NDArray[np.float64]:
+    return tone * (peak / float(np.abs(tone).max()))
+
+
+def _to_ears(mono: NDArray[np.float64], left: float, right: float) -> Samples:
+    return np.ascontiguousarray(np.stack([left * mono, right * mono], axis=1), dtype=np.float32)
