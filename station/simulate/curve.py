@@ -42,6 +42,14 @@ class Curve:
         c2, c3 = 3.0 * (p1 - p0) - 2.0 * m0 - m1, 2.0 * (p0 - p1) + m0 + m1
         return p0 + w * (m0 + w * (c2 + w * c3)), (m0 + w * (2.0 * c2 + 3.0 * w * c3)) / span
 
+    def followed_by(self, then: Curve) -> Curve:
+        """Return this curve with `then` after it; `then` begins at this one's last knot."""
+        return Curve(
+            self._times + then._times[1:],
+            self._values + then._values[1:],
+            self._slopes + then._slopes[1:],
+        )
+
     def value(self, t_s: float) -> float:
         """Return the value at `t_s`."""
         return self.at(t_s)[0]

@@ -9,7 +9,7 @@ from __future__ import annotations
 import cmath
 import math
 import threading
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -17,24 +17,28 @@ import numpy as np
 from station.simulate.belt import MovingBelt
 from station.simulate.curve import Curve
 from station.simulate.figure import Arm, Figure, Leg
-from station.simulate.foot import FootPoints, Shoe, foot_points
+from station.simulate.foot import FootPoints, Shoe, foot_points, leg_angles
 from station.simulate.parameters import Body, GaitParameters, Spread, StepWish
 from station.simulate.stance import G_MPS2, Stance, Touch, plan_stance, stance_angles
 from station.simulate.swing import (
-    Clearing,
     Joints,
     Swing,
     ankle_at,
     carry,
     landing_rates,
+    lift_curve,
     plan_swing,
+    with_rates,
 )
 from station.simulate.upper import upper_body
 from station.values import Floats, Heard, Side, TrueStep, other
 
 FIRST_CONTACT_S = 0.25
-CLEARANCE_M = 0.004
+CLEARANCE_M = 0.012
+LEAST_BEND_RAD = math.radians(5.0)
 KEPT = 12
+STIFFER = 0.8
+"""Share of the spring-mass's travel that the hip makes here; the rest is the ankle's and shoe's."""
 
 
 class Adapts(Protocol):
@@ -157,7 +161,7 @@ class Runner:
         legs: dict[Side, Leg] = {}
         thighs: dict[Side, float] = {}
         for side in ("left", "right"):
-            joints, foot, on_belt = self._leg(side, t_s, hip)
+            joints, foot, on_belt = self._leg(side, t_s)
             thighs[side] = joints.thigh
             knee = hip * turn - 1j * self.body.thigh_m * cmath.exp(1j * joints.thigh)
             legs[side] = Leg(
@@ -268,7 +272,7 @@ class Runner:
         flight_s = step_s - contact_s
         flexion_deg = p.knee_flexion_deg
         if flexion_deg is None:
-            flexion_deg = 14.5 + 1.2 * (speed - 2.5) - 0.45 * (wish.shank_deg - 6.0)
+            flexion_deg = 13.5 + 1.2 * (speed - 2.5) - 0.45 * (wish.shank_deg - 6.0)
         rng = np.random.default_rng([p.seed, 2, number + 8])
         uneven = 1.0 + p.variability * self._spread.dip_share * float(rng.standard_normal())
         touch = Touch(
@@ -279,7 +283,7 @@ class Runner:
             flight_s,
             math.radians(wish.shank_deg),
             math.radians(wish.foot_deg),
-            math.radians(max(flexion_deg, 9.0)),
+            math.radians(max(flexion_deg, 11.0)),
             dip_m(contact_s, flight_s, p.oscillation_m) * uneven,
         )
         stance = plan_stance(self.body, self.shoe, self.belt, self._rise, touch, self.drift_m)
@@ -307,10 +311,10 @@ class Runner:
         elif decided.touch.side == free:
             self._swing(free, joints, now_s, decided)
         else:
-            self._swings[free].append(carry(joints, now_s))
+            self._swings[free].append(self._clearing(carry(joints, now_s)))
         held = other(free)
         if decided.touch.side == held and coming.touch.side == free:
-            self._swing(held, self._swings[held][-1].at(now_s), now_s, decided)
+            self._swing(held, self._swing_joints(held, now_s), now_s, decided)
         for side in self._swings:
             del self._swings[side][:-KEPT]
 
@@ -340,33 +344,26 @@ class Runner:
             rates[0] - rates[1],
             rates[2] - rates[1],
         )
-        clear = Clearing()
-        swing = plan_swing(start, start_s, end, end_s, speed, clear)
-        for _ in range(60):
-            share = self._first_touch(swing)
-            if share is None:
+        bent = 0.0
+        swing = plan_swing(start, start_s, end, end_s, speed, bent)
+        for _ in range(30):
+            late = (end_s - share * (end_s - start_s) for share in (0.02, 0.04, 0.06, 0.08, 0.12))
+            if all(swing.flexion.value(t_s) > LEAST_BEND_RAD for t_s in late):
                 break
-            early = share < 0.42
-            clear = Clearing(
-                clear.early + (0.03 if early else 0.0),
-                clear.late + (0.0 if early else 0.03),
-                clear.last + (0.01 if share > 0.8 else 0.0),
-            )
-            swing = plan_swing(start, start_s, end, end_s, speed, clear)
-        self._swings[side].append(swing)
+            bent += 0.01
+            swing = plan_swing(start, start_s, end, end_s, speed, bent)
+        self._swings[side].append(self._clearing(swing))
 
-    def _first_touch(self, swing: Swing) -> float | None:
-        """Return where in the swing (share) the shoe comes too low or the knee too straight."""
-        span = swing.end_s - swing.start_s
+    def _clearing(self, swing: Swing) -> Swing:
+        """Return the swing with the lift that keeps the shoe over the belt between its ends."""
+        times_s = np.linspace(swing.start_s, swing.end_s, 81)
+        missing_m = np.zeros(81)
         for i in range(1, 80):
-            share = i / 80
-            t_s = swing.start_s + share * span
-            joints = swing.at(t_s)
-            margin = CLEARANCE_M * min(1.0, 8.0 * share, 8.0 * (1.0 - share)) ** 2
-            foot = self._swing_foot(joints, self.hip_at(t_s))
-            if foot.lowest() < margin or joints.flexion < 0.07:
-                return share
-        return None
+            t_s = float(times_s[i])
+            room_m = min(CLEARANCE_M, 3.0 * (t_s - swing.start_s) ** 2, 0.25 * (swing.end_s - t_s))
+            _, foot = self._swing_leg(swing, t_s)
+            missing_m[i] = max(room_m - foot.lowest(), 0.0)
+        return replace(swing, lift=lift_curve(times_s, missing_m))
 
     # --- legs ------------------------------------------------------------------------------
 
@@ -382,7 +379,7 @@ class Runner:
         down = stance.touch.side == side and (stance.touch.t_contact_s <= t_s <= stance.t_toe_off_s)
         return stance if down else None
 
-    def _leg(self, side: Side, t_s: float, hip: complex) -> tuple[Joints, FootPoints, bool]:
+    def _leg(self, side: Side, t_s: float) -> tuple[Joints, FootPoints, bool]:
         stance = self._stance_of(side, t_s)
         if stance is not None:
             foot, pitch, toe = stance.foot(self.shoe, self.belt, t_s)
@@ -391,27 +388,38 @@ class Runner:
             return joints, foot, True
         swings = self._swings[side]
         swing = next((s for s in reversed(swings) if s.start_s <= t_s), swings[0])
-        joints = swing.at(t_s)
-        return joints, self._swing_foot(joints, hip), False
+        joints, foot = self._swing_leg(swing, t_s)
+        return joints, foot, False
 
-    def _swing_foot(self, joints: Joints, hip: complex) -> FootPoints:
-        ankle = ankle_at(self.body, hip, joints, self._rise)
+    def _swing_leg(self, swing: Swing, t_s: float) -> tuple[Joints, FootPoints]:
+        """Return the swinging leg: its curves' joints, bent further where the foot is lifted."""
+        hip, joints = self.hip_at(t_s), swing.at(t_s)
         pitch = joints.shank + joints.ankle - self._rise
+        ankle = ankle_at(self.body, hip, joints, self._rise)
+        lift = 0.0 if swing.lift is None else swing.lift.value(t_s)
+        if lift > 0.0:
+            ankle += 1j * lift
+            thigh, shank = leg_angles(self.body, (ankle - hip) * cmath.exp(1j * self._rise))
+            joints = Joints(thigh, thigh - shank, pitch + self._rise - shank, joints.bend)
         ball = ankle - self.shoe.ankle * cmath.exp(1j * pitch)
-        return foot_points(self.shoe, ball, pitch, pitch + joints.bend)
+        return joints, foot_points(self.shoe, ball, pitch, pitch + joints.bend)
 
     def _angles(self, stance: Stance, t_s: float) -> tuple[float, float, float, float]:
         return stance_angles(stance, self.body, self.shoe, self.belt, self._rise, self.drift_m, t_s)
 
     def _stance_joints(self, stance: Stance, t_s: float) -> Joints:
-        """Return joints and rates at the end of a stance, rates from just before it."""
-        step = 1e-4
-        rows = []
-        for back in (0.0, step, 2.0 * step):
-            thigh, shank, pitch, toe = self._angles(stance, t_s - back)
-            rows.append((thigh, thigh - shank, pitch + self._rise - shank, toe - pitch))
-        rates = [(3.0 * a - 4.0 * b + c) / (2.0 * step) for a, b, c in zip(*rows, strict=True)]
-        return Joints(*rows[0], *rates)
+        """Return joints and rates at the end of a stance."""
+
+        def row(at_s: float) -> Joints:
+            thigh, shank, pitch, toe = self._angles(stance, at_s)
+            return Joints(thigh, thigh - shank, pitch + self._rise - shank, toe - pitch)
+
+        return with_rates(row, t_s)
+
+    def _swing_joints(self, side: Side, t_s: float) -> Joints:
+        """Return joints and rates of a leg in the air."""
+        swing = self._swings[side][-1]
+        return with_rates(lambda at_s: self._swing_leg(swing, at_s)[0], t_s)
 
     def _detail(self, stance: Stance) -> StepDetail:
         touch = stance.touch
@@ -455,7 +463,7 @@ def dip_m(contact_s: float, flight_s: float, oscillation_m: float | None) -> flo
     if oscillation_m is not None:
         return max(oscillation_m - G_MPS2 * flight_s**2 / 8.0, 0.015)
     push = G_MPS2 * 0.5 * math.pi * (flight_s / contact_s + 1.0)
-    return push * contact_s**2 / math.pi**2 - G_MPS2 * contact_s**2 / 8.0
+    return STIFFER * (push * contact_s**2 / math.pi**2 - G_MPS2 * contact_s**2 / 8.0)
 
 
 def _point(z: complex) -> Floats:

@@ -26,11 +26,11 @@ from station.values import Side
 
 G_MPS2 = 9.81
 Drift = Callable[[float], float]
-SOFT = 0.6
+SOFT = 0.4
 """The hip sinks at this share of free fall's speed at contact: ankle, heel pad and shoe, which
 are stiff here, give way in a real runner, and the shank would turn too fast without it."""
-STRAIGHTEST_RAD = math.radians(9.0)
-"""The knee is never straighter than this when the foot leaves the belt."""
+STRAIGHTEST_RAD = math.radians(5.0)
+"""The knee keeps at least this bend all through the stance."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,18 +103,18 @@ def pitch_curve(
     rise_s = t_contact_s + 0.46 * contact_s
     off_s = t_contact_s + contact_s
     rise = off_s - rise_s
-    off = -math.radians(min(42.0 + 4.0 * (speed_mps - 2.5), 55.0) if speed_mps > 1.8 else 34.0)
-    toe_off = 0.42 * off
+    off = -math.radians(min(46.0 + 6.0 * (speed_mps - 2.5), 64.0) if speed_mps > 1.8 else 34.0)
+    toe_off = 0.48 * off
     roll_s = off_s - 0.42 * rise
     pitch = Curve(
         (t_contact_s, flat_s, rise_s, off_s),
         (foot_rad, 0.0, 0.0, off),
-        (-2.2 * foot_rad / settle_s, 0.0, 0.0, 1.5 * off / rise),
+        (-2.2 * foot_rad / settle_s, 0.0, 0.0, 1.7 * off / rise),
     )
     toe = Curve(
         (rise_s, rise_s + 0.45 * rise, roll_s, off_s),
         (TOE_SPRING_RAD, 0.0, 0.0, toe_off),
-        (0.0, 0.0, 0.0, 1.6 * toe_off / (0.42 * rise)),
+        (0.0, 0.0, 0.0, 1.8 * toe_off / (0.42 * rise)),
     )
     return pitch, toe, rise_s, roll_s
 
@@ -149,23 +149,25 @@ def plan_stance(
     if touch.foot_rad > 0.0:
         ball_s = ankle_s - at_touch.ankle.real + at_touch.heel.real - shoe.heel.real
     straight = body.thigh_m + body.shank_m
+    bounce = SOFT * 0.5 * G_MPS2 * touch.flight_s
+    sink = bounce
     for _ in range(60):
         off_s = t_c + contact_s
         pitch, toe, rise_s, roll_s = pitch_curve(t_c, contact_s, touch.foot_rad, speed)
         sway = Curve(
             (t_c, t_c + 0.55 * contact_s, off_s),
             (0.8 * sway_amp, -sway_amp, 0.4 * sway_amp),
-            (-0.30, 0.0, 0.2),
+            (-0.45, 0.0, 0.2),
         )
-        bounce = SOFT * 0.5 * G_MPS2 * touch.flight_s
         middle_s = t_c + 0.44 * contact_s
-        hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - touch.dip_m, hip_h), -bounce, bounce)
+        hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - touch.dip_m, hip_h), -sink, bounce)
         stance = Stance(
             touch, off_s, ball_s, belt.travel_m(t_c), roll_s, pitch, toe, rise_s, hip, sway
         )
         foot, _, _ = stance.foot(shoe, belt, off_s)
         ahead = foot.ankle.real - drift(off_s) - sway.value(off_s)
-        reach = straight * math.cos(0.5 * STRAIGHTEST_RAD * 1.5)
+        bend_deg = min(17.0 + 3.0 * max(speed - 2.5, 0.0), 27.0)
+        reach = straight * math.cos(0.5 * math.radians(bend_deg))
         room = reach * reach - ahead * ahead
         if room <= 0.0:
             contact_s *= 0.97
@@ -174,30 +176,33 @@ def plan_stance(
         if hip_off < hip_h - 0.030 * body.height_m:
             contact_s *= 0.97
             continue
-        leave = min(bounce, 0.75)
-        hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - touch.dip_m, hip_off), -bounce, leave)
+        hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - touch.dip_m, hip_off), -sink, bounce)
         stance = Stance(
             touch, off_s, ball_s, belt.travel_m(t_c), roll_s, pitch, toe, rise_s, hip, sway
         )
-        if _reaches(stance, body, shoe, belt, drift, straight):
+        too_far = _out_of_reach(stance, body, shoe, belt, drift)
+        if too_far is None:
             return stance
-        contact_s *= 0.97
+        if too_far < 0.5:  # the foot slaps down faster than the hip sinks
+            sink += 0.1
+        else:
+            contact_s *= 0.97
     raise ValueError(f"no stance fits: step {touch.number}, {speed:.2f} m/s, contact {contact_s}")
 
 
-def _reaches(
-    stance: Stance, body: Body, shoe: Shoe, belt: MovingBelt, drift: Drift, straight: float
-) -> bool:
-    """Whether the knee keeps some bend all through the stance."""
-    limit = straight * math.cos(0.5 * math.radians(6.0))
+def _out_of_reach(
+    stance: Stance, body: Body, shoe: Shoe, belt: MovingBelt, drift: Drift
+) -> float | None:
+    """Return where in the stance (share) the knee would be too straight; None: nowhere."""
+    limit = (body.thigh_m + body.shank_m) * math.cos(0.5 * STRAIGHTEST_RAD)
     t_c, span = stance.touch.t_contact_s, stance.t_toe_off_s - stance.touch.t_contact_s
     for i in range(41):
         t_s = t_c + span * i / 40
         foot, _, _ = stance.foot(shoe, belt, t_s)
         hip = complex(drift(t_s) + stance.sway.value(t_s), stance.hip_h.value(t_s))
         if abs(foot.ankle - hip) > limit:
-            return False
-    return True
+            return i / 40
+    return None
 
 
 def stance_angles(

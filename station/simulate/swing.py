@@ -9,11 +9,17 @@ from __future__ import annotations
 
 import cmath
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
 from station.simulate.curve import Curve, spline
 from station.simulate.foot import TOE_SPRING_RAD
 from station.simulate.parameters import Body
+from station.values import Floats
 
 RUN_SWING_S = 0.42
 """A swing this long or longer has its full shape; shorter ones (hops) a smaller one."""
@@ -48,12 +54,25 @@ class Swing:
     flexion: Curve
     ankle: Curve
     bend: Curve
+    lift: Curve | None = None
+    """Raises the foot square to the belt where the curves alone would graze it, metres."""
 
     def at(self, t_s: float) -> Joints:
-        """Return the joints at `t_s`; held after the end (a leg carried by a hopper)."""
+        """Return the joints at `t_s` before any lift; held after the end (a carried leg)."""
         (a, da), (b, db) = self.thigh.at(t_s), self.flexion.at(t_s)
         (c, dc), (d, dd) = self.ankle.at(t_s), self.bend.at(t_s)
         return Joints(a, b, c, d, da, db, dc, dd)
+
+
+def with_rates(joints_at: Callable[[float], Joints], t_s: float) -> Joints:
+    """Return the joints at `t_s` with their rates from just before it (second order)."""
+    step = 1e-4
+    rows = []
+    for back in (0.0, step, 2.0 * step):
+        j = joints_at(t_s - back)
+        rows.append((j.thigh, j.flexion, j.ankle, j.bend))
+    rates = [(3.0 * a - 4.0 * b + c) / (2.0 * step) for a, b, c in zip(*rows, strict=True)]
+    return Joints(*rows[0], *rates)
 
 
 def landing_rates(
@@ -89,20 +108,8 @@ def landing_rates(
     return min(max(thigh_rate, -5.0), 2.5), shank_rate, pitch_rate
 
 
-@dataclass(frozen=True, slots=True)
-class Clearing:
-    """How much the swing's usual shape is bent to clear the belt; all 0 and more, rad."""
-
-    early: float = 0.0
-    """More knee bend soon after toe-off."""
-    late: float = 0.0
-    """More knee bend and toes higher as the leg reaches out."""
-    last: float = 0.0
-    """Less straightening just before contact."""
-
-
 def plan_swing(
-    start: Joints, start_s: float, end: Joints, end_s: float, speed_mps: float, clear: Clearing
+    start: Joints, start_s: float, end: Joints, end_s: float, speed_mps: float, bent: float
 ) -> Swing:
     """Lead the leg from `start` to `end`.
 
@@ -112,7 +119,7 @@ def plan_swing(
         end: Where it must be, with rates.
         end_s: The instant of contact.
         speed_mps: Belt speed: a faster runner lifts knee and heel higher.
-        clear: Raised by the caller until the shoe clears the belt.
+        bent: Extra knee bend just before contact, rad, where the leg would be too straight.
     """
     span = end_s - start_s
     full = min(max((span - 0.10) / (RUN_SWING_S - 0.10), 0.0), 1.0)
@@ -123,31 +130,37 @@ def plan_swing(
         return [start_s, *(start_s + share * span for share in shares), end_s]
 
     knee_up = max((28.5 + 6.0 * faster) * deg * full, end.thigh + 6.0 * deg * full)
-    knee_up += 0.4 * clear.late
-    turn = start.thigh + 0.5 * start.thigh_rate * 0.09 * span
-    thigh = spline(
-        when(0.09, 0.40, 0.66),
-        [start.thigh, turn, turn + 0.58 * (knee_up - turn), knee_up, end.thigh],
-        start.thigh_rate,
-        end.thigh_rate,
+    turn_s, turn = _halt(start.thigh, start.thigh_rate, 0.09 * span, 0.16)
+    thigh = Curve(
+        (start_s, start_s + turn_s), (start.thigh, turn), (start.thigh_rate, 0.0)
+    ).followed_by(
+        spline(
+            [start_s + turn_s, *when(0.40, 0.66)[1:]],
+            [turn, turn + 0.58 * (knee_up - turn), knee_up, end.thigh],
+            0.0,
+            end.thigh_rate,
+        ),
     )
-    peak = (87.0 + 14.0 * faster) * deg * full + (1.0 - full) * 0.9 + 0.5 * clear.early
+    peak = (87.0 + 14.0 * faster) * deg * full + (1.0 - full) * 0.9
     peak = max(peak, end.flexion + 0.15)
-    early = start.flexion + 0.4 * start.flexion_rate * 0.09 * span + 3.0 * deg * full
-    late = max(end.flexion - 2.0 * deg, 8.0 * deg) + 0.3 * clear.late + clear.last
-    flexion = spline(
-        when(0.09, 0.24, 0.47, 0.76, 0.925),
-        [
-            start.flexion,
-            early + 0.3 * clear.early,
-            early + 0.50 * (peak - early) + 0.8 * clear.early,
-            peak,
-            end.flexion + 0.42 * (peak - end.flexion) + 0.8 * clear.late,
-            late,
-            end.flexion,
-        ],
-        start.flexion_rate,
-        end.flexion_rate,
+    knee_s, least = _halt(start.flexion, start.flexion_rate, 0.07 * span, 0.35 * start.flexion)
+    late = max(end.flexion - 2.0 * deg, 8.0 * deg) + bent
+    flexion = Curve(
+        (start_s, start_s + knee_s), (start.flexion, least), (start.flexion_rate, 0.0)
+    ).followed_by(
+        spline(
+            [start_s + knee_s, *when(0.24, 0.47, 0.76, 0.925)[1:]],
+            [
+                least,
+                least + 0.46 * (peak - least),
+                peak,
+                end.flexion + 0.42 * (peak - end.flexion),
+                late,
+                end.flexion,
+            ],
+            0.0,
+            end.flexion_rate,
+        ),
     )
     ankle = spline(
         when(0.12, 0.42, 0.68, 0.90),
@@ -155,8 +168,8 @@ def plan_swing(
             start.ankle,
             start.ankle - 8.0 * deg * full,
             -6.0 * deg,
-            0.7 * end.ankle + 4.0 * deg + 0.5 * clear.late,
-            end.ankle + 2.0 * deg + 0.4 * clear.late,
+            0.7 * end.ankle + 4.0 * deg,
+            end.ankle + 2.0 * deg,
             end.ankle,
         ],
         start.ankle_rate,
@@ -168,6 +181,12 @@ def plan_swing(
         (start.bend_rate, 0.0, 0.0),
     )
     return Swing(start_s, end_s, thigh, flexion, ankle, bend)
+
+
+def _halt(value: float, rate: float, within_s: float, at_most: float) -> tuple[float, float]:
+    """Return how soon a joint's motion is brought to rest, and where; evenly slowed down."""
+    soon_s = min(within_s, 2.0 * at_most / max(abs(rate), 1e-6))
+    return soon_s, value + 0.5 * rate * soon_s
 
 
 def carry(start: Joints, start_s: float) -> Swing:
@@ -182,6 +201,26 @@ def carry(start: Joints, start_s: float) -> Swing:
     )
     curves = [Curve(times, (a, b), (rate, 0.0)) for a, b, rate in pairs]
     return Swing(start_s, times[1], *curves)
+
+
+def lift_curve(times_s: Floats, missing_m: Floats) -> Curve | None:
+    """Shape a lift that makes up at least what is missing, at rest at both ends.
+
+    Args:
+        times_s: (n,) evenly spaced from the start to the end of the swing.
+        missing_m: (n,) how much the shoe is too low at each, 0 where it is not.
+
+    Returns:
+        None where nothing is missing.
+    """
+    if not missing_m.any():
+        return None
+    wide = maximum_filter1d(missing_m, 7)
+    smooth = np.maximum(uniform_filter1d(wide, 7), missing_m)
+    smooth[0] = smooth[-1] = 0.0
+    slopes = PchipInterpolator(times_s, smooth)(times_s, 1)
+    slopes[0] = slopes[-1] = 0.0
+    return Curve(times_s.tolist(), smooth.tolist(), slopes.tolist())
 
 
 def ankle_at(body: Body, hip: complex, joints: Joints, rise_rad: float) -> complex:
