@@ -1,0 +1,258 @@
+"""Contacts of one foot, online: strike, touch, stance, leaving.
+
+All thresholds are shares of the belt's speed in the picture, of the runner's leg length, or
+frames, so that they fit any speed, body and camera.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from station.measure.history import ANKLE, HEEL, TOE, History
+from station.measure.readings import knee_flexions
+from station.measure.stance_pool import Stance, StancePool
+from station.measure.strike_time import StrikeFit, fit_strike
+from station.values import Floats
+
+BALL_SHARE = 0.72
+"""Where the ball of the foot lies between the heel (0) and the tip of the shoe (1)."""
+_BEFORE_S = 0.085
+"""Frames from this long before a strike show the foot slowing down."""
+_CONFIRM_S = 0.045
+_CONFIRM_FRAMES = 1.6
+"""A strike is told once frames reach this far past it: seconds, frames, whichever is more."""
+_GIVE_UP_S = 0.13
+_ARM = 0.10
+"""How far a foot must have come ahead since its last strike, in leg lengths."""
+_REST_S = 0.20
+"""No foot strikes twice within this time."""
+_LOW = 0.075
+"""A striking foot is within this of its usual height in stance, in leg lengths."""
+_STANCE_LIMIT_S = 0.55
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """One confirmed contact."""
+
+    t_contact_s: float
+    t_strike_s: float
+    """The strike time that the contact was derived from (see `strike_time`)."""
+    t_told_s: float
+    """Time of the newest frame used."""
+    residual_px: float
+
+
+@dataclass(frozen=True, slots=True)
+class Leaving:
+    """The end of the stance that began with `contact`; None: the leaving was not seen."""
+
+    contact: Contact
+    t_toe_off_s: float | None
+    belt_px_s: float | None
+    """Speed at which the belt carried this foot, plane pixels per second."""
+    belt_slope: float | None
+    """Rise of the foot's way on the belt, plane y per x."""
+
+
+class FootContacts:
+    """Finds the contacts of one foot (0 left, 1 right) in a history."""
+
+    def __init__(self, side: int) -> None:
+        """Begin with the foot in the air."""
+        self._side = side
+        self.pool = StancePool()
+        self._furthest_back = np.inf
+        self._armed = False
+        self._last_strike_s = -np.inf
+        self._open: Contact | None = None
+
+    def reset(self) -> None:
+        """Begin anew after a break: what is pooled is kept."""
+        self._furthest_back, self._armed = np.inf, False
+        self._open = None
+
+    @property
+    def in_stance(self) -> bool:
+        """Whether a contact waits for its leaving."""
+        return self._open is not None
+
+    def strike(
+        self, history: History, belt_px_s: float, leg_px: float, slope: float, rest: float | None
+    ) -> Contact | None:
+        """Look for a contact as of the newest frame.
+
+        Args:
+            history: Frames so far.
+            belt_px_s: Belt speed, plane pixels per second.
+            leg_px: Leg length, plane pixels.
+            slope: Belt rise, plane y per x.
+            rest: Usual height of a foot in stance over the belt line, or None.
+
+        Returns:
+            The contact, once, or None.
+        """
+        t = history.t_s
+        now = float(t[-1])
+        if len(t) < 5:
+            return None
+        x_now = (
+            np.nanmean(history.legs[-1, self._side, ANKLE:, 0])
+            if np.isfinite(history.legs[-1, self._side, ANKLE:, 0]).any()
+            else np.nan
+        )
+        if np.isfinite(x_now):
+            self._furthest_back = min(self._furthest_back, float(x_now))
+            if x_now > self._furthest_back + _ARM * leg_px:
+                self._armed = True
+        if not self._armed or now - self._last_strike_s < _REST_S:
+            return None
+        interval = float(np.median(np.diff(t[-6:])))
+        wait = max(_CONFIRM_S, _CONFIRM_FRAMES * interval)
+        window = history.span(now - wait - _BEFORE_S - interval, now)
+        times = t[window]
+        feet = history.legs[window, self._side, ANKLE:]
+        if not self._goes_back(times, feet, belt_px_s, now - wait):
+            return None
+        fit = fit_strike(times, feet[:, :, 0], belt_px_s, now - wait - 0.06)
+        if fit is None:
+            return None
+        t_contact = fit.t_half_s + self.pool.touch_after_strike_s
+        late = now - t_contact
+        if late < wait - 0.5 * interval:
+            return None
+        if late > _GIVE_UP_S + wait:
+            self._disarm(x_now)
+            return None
+        if not self._plausible(times, feet, fit, belt_px_s, leg_px, slope, rest):
+            return None
+        self._disarm(x_now)
+        self._last_strike_s = fit.t_half_s
+        self._open = Contact(t_contact, fit.t_half_s, now, fit.residual_px)
+        return self._open
+
+    def _disarm(self, x_now: float) -> None:
+        self._armed = False
+        self._furthest_back = float(x_now) if np.isfinite(x_now) else np.inf
+
+    @staticmethod
+    def _goes_back(times: Floats, feet: Floats, belt_px_s: float, from_s: float) -> bool:
+        """Whether the foot has lately moved back at over half the belt's speed."""
+        late = times >= from_s - 1e-9
+        if late.sum() < 2:
+            return False
+        x = feet[late][:, :, 0]
+        tau = times[late] - times[late].mean()
+        ok = np.isfinite(x).all(axis=0)
+        if not ok.any():
+            return False
+        rate = (tau @ (x[:, ok] - x[:, ok].mean(axis=0))).mean() / (tau @ tau)
+        return bool(rate < -0.55 * belt_px_s)
+
+    @staticmethod
+    def _plausible(
+        times: Floats,
+        feet: Floats,
+        fit: StrikeFit,
+        belt: float,
+        leg: float,
+        slope: float,
+        rest: float | None,
+    ) -> bool:
+        after = times > fit.t_half_s
+        if after.sum() < 1:
+            return False
+        heights = sole_heights(feet[after], slope)
+        low = np.fmin(heights[:, 0], heights[:, 1])
+        if not np.isfinite(low).any():
+            return False
+        if rest is not None and abs(float(np.nanmedian(low)) - rest) > _LOW * leg:
+            return False
+        # The foot must have come from ahead: slowed from forward motion within the window.
+        ran = fit.t_belt_s - fit.t_half_s
+        return 0.0 <= ran < 0.12
+
+    def leave(
+        self, history: History, belt_px_s: float, leg_px: float, slope: float
+    ) -> Leaving | None:
+        """Close the open stance once frames reach far enough past its end.
+
+        Args and frames as in `strike`.
+
+        Returns:
+            The leaving, once per contact, or None while it is not over.
+        """
+        if self._open is None:
+            return None
+        contact = self._open
+        now = float(history.t_s[-1])
+        usual = self.pool.contact_s or 0.30
+        begun_swing = self._armed and now - contact.t_strike_s > 0.12
+        if now - contact.t_strike_s < usual + 0.10 and not (
+            begun_swing and now - contact.t_strike_s > usual + 0.06
+        ):
+            if now - contact.t_strike_s < _STANCE_LIMIT_S:
+                return None
+        return self.close(history, belt_px_s, leg_px, slope)
+
+    def close(
+        self, history: History, belt_px_s: float, leg_px: float, slope: float
+    ) -> Leaving | None:
+        """Close the open stance with the frames there are."""
+        if self._open is None:
+            return None
+        contact, self._open = self._open, None
+        t0 = contact.t_strike_s
+        window = history.span(t0 - 0.09, t0 + _STANCE_LIMIT_S)
+        tau = history.t_s[window] - t0
+        feet = history.legs[window, self._side, ANKLE:]
+        if len(tau) < 5:
+            return Leaving(contact, None, None, None)
+        carried = (tau > 0.03) & (tau < min(0.6 * (self.pool.contact_s or 0.22), 0.2))
+        heights = sole_heights(feet, slope)
+        ball = feet[:, HEEL - ANKLE] + BALL_SHARE * (feet[:, TOE - ANKLE] - feet[:, HEEL - ANKLE])
+        speed, rise = _way(tau[carried], ball[carried])
+        toe = feet[:, TOE - ANKLE, 0] + belt_px_s * tau
+        middle = toe[carried]
+        if np.isfinite(middle).any() and tau[-1] > 0.18:
+            self.pool.add(
+                Stance(
+                    tau,
+                    heights[:, 1],
+                    heights[:, 0],
+                    toe - float(np.nanmedian(middle)),
+                    knee_flexions(history.legs[window, self._side]),
+                ),
+                leg_px,
+                belt_px_s,
+            )
+        end = self.pool.contact_s
+        seen = end is not None and tau[-1] > end
+        return Leaving(contact, t0 + end if seen and end is not None else None, speed, rise)
+
+
+def sole_heights(feet: Floats, slope: float) -> Floats:
+    """Return (n, 2) heights of heel and ball over the belt's line through the plane's origin.
+
+    Args:
+        feet: (n, 3, 2) ankle, heel, toe; plane pixels.
+        slope: Belt rise, plane y per x.
+    """
+    heel = feet[:, HEEL - ANKLE]
+    ball = heel + BALL_SHARE * (feet[:, TOE - ANKLE] - heel)
+    return np.stack([heel[:, 1] - slope * heel[:, 0], ball[:, 1] - slope * ball[:, 0]], axis=1)
+
+
+def _way(tau: Floats, ball: Floats) -> tuple[float | None, float | None]:
+    """Speed back (per second) and rise (y per x) of a carried foot; None with too few frames."""
+    good = np.isfinite(ball).all(axis=1)
+    if good.sum() < 3:
+        return None, None
+    d = tau[good] - tau[good].mean()
+    xy = ball[good] - ball[good].mean(axis=0)
+    rate = d @ xy / (d @ d)
+    if rate[0] >= 0.0:
+        return None, None
+    return float(-rate[0]), float(rate[1] / rate[0])

@@ -1,0 +1,331 @@
+"""From poses to landings and steps, online: the measurement put together."""
+
+from __future__ import annotations
+
+from collections import deque
+
+import numpy as np
+
+from station.measure.belt_pace import BeltPace
+from station.measure.contacts import Contact, FootContacts, Leaving
+from station.measure.foot_strike import strike_class
+from station.measure.history import ANKLE, HEEL, KNEE, TOE, History
+from station.measure.leg_tracks import LegTracks
+from station.measure.local_fit import LocalFit
+from station.measure.readings import UPPER_NAMES, read_leg
+from station.measure.step_builder import StepBuilder
+from station.measure.view_learning import ViewLearner
+from station.values import (
+    LANDMARK_INDEX,
+    LEG_INDEX,
+    Belt,
+    Floats,
+    Landing,
+    Observation,
+    Pose,
+    Side,
+    Step,
+    View,
+    ViewProfile,
+)
+
+_SIDES: tuple[Side, Side] = ("left", "right")
+_LEGS = np.array([LEG_INDEX["left"], LEG_INDEX["right"]])
+_UPPER = np.array([LANDMARK_INDEX[name] for name in UPPER_NAMES])
+_MEMORY = 512
+"""Frames remembered: over 2 s at 240 frames per second."""
+_GAP_S = 0.25
+_SEEN = 0.35
+"""A point less visible than this is taken as not seen."""
+_HIDDEN = 0.65
+"""Lower legs that are on average less visible than this are guessed, not seen."""
+_TIME_ERROR_S = 0.004
+"""Scatter of the contact time (measured on a force-plate trial with 10 mm of noise)."""
+_FAR_FACTOR = 1.5
+"""The far leg is partly covered: its points scatter more than their fit shows."""
+
+
+class GaitMeter:
+    """Takes one pose after the other and tells landings and steps. One thread.
+
+    Results depend on the poses alone, not on when they are handed over.
+    """
+
+    def __init__(self, profile: ViewProfile, belt: Belt | None = None) -> None:
+        """Set up for one camera and belt.
+
+        Args:
+            profile: What is known of the view; the rest is learned from running.
+            belt: What the belt is set to, None where nobody knows.
+        """
+        self._profile = profile
+        self._belt = belt
+        self._pace = BeltPace()
+        self._tracks = LegTracks()
+        self._history = History(_MEMORY, len(UPPER_NAMES))
+        self._feet = (FootContacts(0), FootContacts(1))
+        self._learner: ViewLearner | None = None
+        self._builder = StepBuilder()
+        self._number = 0
+        self._last_seen_s = -np.inf
+        self._visibility = 1.0
+        self._last_contact_s: float | None = None
+        self._step_times: deque[float] = deque(maxlen=8)
+        self._scatter: dict[int, float] = {}
+        self._collapsed_since_s: float | None = None
+
+    # --- settings -------------------------------------------------------------------------------
+
+    def set_belt(self, belt: Belt) -> None:
+        """Tell what the belt is set to from now on."""
+        before = self._belt
+        self._belt = belt
+        if before is not None and belt.speed_mps == before.speed_mps:
+            return
+        factor = belt.speed_mps / before.speed_mps if before is not None else 1.0
+        self._pace.expect(self._expected_pace(), factor)
+        for foot in self._feet:
+            foot.pool.clear()
+
+    def _expected_pace(self) -> float | None:
+        scale = None if self._learner is None else self._scaled_profile.px_per_m
+        return scale * self._belt.speed_mps if scale and self._belt is not None else None
+
+    # --- the way of a pose ----------------------------------------------------------------------
+
+    def push(self, pose: Pose) -> Observation:
+        """Take the next pose.
+
+        Args:
+            pose: Landmarks in image pixels; times must grow.
+
+        Returns:
+            What is known now; `landings` and `steps` hold what has become known with this pose.
+        """
+        if self._learner is None:
+            self._scaled_profile = self._profile.scaled_to(pose.width, pose.height)
+            self._learner = ViewLearner(self._scaled_profile)
+            self._pace.expect(self._expected_pace())
+        found = self._believed(pose)
+        legs_px = found[_LEGS]
+        self._learner.see_feet(legs_px)
+        plane = self._learner.plane
+        steps: list[Step] = []
+        if not np.isfinite(legs_px[:, ANKLE:]).any():
+            if pose.t_s - self._last_seen_s > _GAP_S and len(self._history):
+                steps += self._break_off()
+            trouble = "nobody" if not pose.found else "legs_hidden"
+            return self._tell(pose, pose, False, trouble, (), tuple(steps))
+        if pose.t_s - self._last_seen_s > _GAP_S and len(self._history):
+            steps += self._break_off()
+        self._last_seen_s = pose.t_s
+        if plane is None:
+            return self._tell(pose, pose, True, "learning_view", (), tuple(steps))
+        named = self._tracks.push(pose.t_s, plane.from_image(legs_px))
+        self._history.append(pose.t_s, named.legs, plane.from_image(found[_UPPER]))
+        shown = self._renamed(pose, named.legs)
+        self._note_collapse(pose.t_s, named.collapsed)
+        hidden = self._legs_hidden(pose)
+        if hidden:
+            return self._tell(pose, shown, False, "legs_hidden", (), tuple(steps))
+        slope = self._learner.slope
+        if self._pace.px_s is None and not self._pace.boot(self._history, slope):
+            return self._tell(pose, shown, True, "learning_view", (), tuple(steps))
+        landings = self._look_for_contacts(slope)
+        steps += self._look_for_ends(slope, pose.t_s)
+        return self._tell(pose, shown, True, None, landings, tuple(steps))
+
+    def finish(self) -> Observation:
+        """Tell the steps whose stance was over when the stream ended.
+
+        A stance that the end of the stream cuts off is no step: its contact time might rest on
+        too few frames, and nothing of it could be compared.
+        """
+        steps = tuple(s for s in self._break_off() if s.t_toe_off_s is not None)
+        t_s = max(self._last_seen_s, 0.0)
+        nobody = Pose.nobody(t_s, 0, 1, 1)
+        return self._tell(nobody, nobody, False, None, (), steps)
+
+    # --- parts ----------------------------------------------------------------------------------
+
+    @staticmethod
+    def _believed(pose: Pose) -> Floats:
+        """Points that are seen and lie in the picture; the rest NaN."""
+        xy = pose.xy_px.copy()
+        outside = (
+            (xy[:, 0] < 0.0) | (xy[:, 0] > pose.width) | (xy[:, 1] < 0.0) | (xy[:, 1] > pose.height)
+        )
+        xy[outside | (pose.visibility < _SEEN)] = np.nan  # comparisons with NaN are False
+        xy[~np.isfinite(xy).all(axis=1)] = np.nan
+        return xy
+
+    def _legs_hidden(self, pose: Pose) -> bool:
+        seen = pose.visibility[_LEGS[:, ANKLE:]]
+        known = seen[np.isfinite(seen)]
+        if len(known):
+            self._visibility += 0.15 * (float(known.mean()) - self._visibility)
+        return self._visibility < _HIDDEN
+
+    def _note_collapse(self, t_s: float, collapsed: bool) -> None:
+        if not collapsed:
+            self._collapsed_since_s = None
+        elif self._collapsed_since_s is None:
+            self._collapsed_since_s = t_s
+
+    def _renamed(self, pose: Pose, legs: Floats) -> Pose:
+        """The pose with its legs named right, in image pixels (blanked points as found)."""
+        assert self._learner is not None and self._learner.plane is not None
+        xy = pose.xy_px.copy()
+        back = self._learner.plane.to_image(legs)
+        for side in (0, 1):
+            known = np.isfinite(back[side]).all(axis=1)
+            xy[_LEGS[side][known]] = back[side][known]
+        return Pose(pose.t_s, pose.index, xy, pose.visibility, pose.width, pose.height)
+
+    def _rest(self) -> float | None:
+        """Usual height of the lower of heel and ball in stance, of both feet."""
+        levels = [
+            min(h for h in (foot.pool.heel_rest, foot.pool.ball_rest) if h is not None)
+            for foot in self._feet
+            if foot.pool.ball_rest is not None
+        ]
+        return float(np.mean(levels)) if levels else None
+
+    def _look_for_contacts(self, slope: float) -> tuple[Landing, ...]:
+        pace, leg = self._pace.px_s, self._tracks.leg_px
+        assert pace is not None
+        landings = []
+        for side, foot in enumerate(self._feet):
+            contact = foot.strike(self._history, pace, leg, slope, self._rest())
+            if contact is not None:
+                landings.append(self._land(side, contact))
+        return tuple(landings)
+
+    def _land(self, side: int, contact: Contact) -> Landing:
+        assert self._learner is not None and self._learner.plane is not None
+        plane = self._learner.plane
+        self._number += 1
+        reading = read_leg(self._history, side, contact.t_contact_s)
+        near = _SIDES[side] == plane.faces
+        shank = shank_error = None
+        if reading.shank is not None:
+            shank = reading.shank.value
+            shank_error = self._shank_error(side, near, reading.shank)
+        view = self._view()
+        ahead = None
+        if view is not None:
+            ahead = float(reading.points[ANKLE, 0] - reading.points[KNEE, 0]) / view.px_per_m
+        foot_deg = self._builder.foot_to_belt(side, reading.foot_deg, self._learner.slope)
+        last = self._last_contact_s
+        step_time = contact.t_contact_s - last if last is not None else None
+        if step_time is not None and not 0.12 < step_time < 1.2:
+            step_time = None
+        self._last_contact_s = contact.t_contact_s
+        if step_time is not None:
+            self._step_times.append(step_time)
+        points = plane.to_image(reading.points)
+        confidence = 0.0
+        if shank_error is not None:
+            confidence = float(np.clip(1.0 - shank_error / 6.0, 0.0, 1.0))
+            confidence *= float(np.clip(self._visibility / 0.9, 0.0, 1.0))
+        landing = Landing(
+            number=self._number,
+            side=_SIDES[side],
+            near=near,
+            t_contact_s=contact.t_contact_s,
+            t_verdict_s=contact.t_told_s,
+            shank_deg=shank,
+            shank_error_deg=shank_error,
+            ankle_ahead_m=ahead,
+            foot_deg=foot_deg,
+            strike=strike_class(foot_deg),
+            step_time_s=step_time,
+            confidence=confidence,
+            knee_px=_point(points[KNEE]),
+            ankle_px=_point(points[ANKLE]),
+            heel_px=_point(points[HEEL]),
+            toe_px=_point(points[TOE]),
+        )
+        self._builder.begin(landing, side, contact)
+        return landing
+
+    def _shank_error(self, side: int, near: bool, shank: LocalFit) -> float:
+        before = self._scatter.get(side, 1.5)
+        scatter = before
+        if np.isfinite(shank.residual):
+            scatter = before + 0.15 * (min(shank.residual, 8.0) - before)
+            self._scatter[side] = scatter
+        error = scatter * shank.value_error * (1.0 if near else _FAR_FACTOR)
+        return float(np.hypot(error, abs(shank.rate) * _TIME_ERROR_S))
+
+    def _look_for_ends(self, slope: float, now_s: float) -> list[Step]:
+        pace, leg = self._pace.px_s, self._tracks.leg_px
+        assert pace is not None
+        for side, foot in enumerate(self._feet):
+            leaving = foot.leave(self._history, pace, leg, slope)
+            if leaving is not None:
+                self._left_belt(side, leaving)
+        return self._builder.complete(self._history, self._view(), self._belt, slope, now_s)
+
+    def _left_belt(self, side: int, leaving: Leaving) -> None:
+        assert self._learner is not None
+        if leaving.belt_px_s is not None:
+            self._pace.add_stance(leaving.belt_px_s)
+        self._learner.see_stance(leaving.belt_slope, self._feet[side].pool.heel_rest)
+        self._builder.end(
+            leaving, side, self._history, self._learner.slope, self._feet[side].pool.heel_rest
+        )
+
+    def _break_off(self) -> list[Step]:
+        """End the run of steps: nothing after this is counted from what was before."""
+        assert self._learner is not None
+        pace = self._pace.px_s
+        if pace is not None:
+            for side, foot in enumerate(self._feet):
+                leaving = foot.close(self._history, pace, self._tracks.leg_px, self._learner.slope)
+                if leaving is not None:
+                    self._left_belt(side, leaving)
+        steps = self._builder.complete(
+            self._history, self._view(), self._belt, self._learner.slope, np.inf
+        )
+        for foot in self._feet:
+            foot.reset()
+        self._history.clear()
+        self._tracks.forget()
+        self._last_contact_s = None
+        self._step_times.clear()
+        return steps
+
+    def _view(self) -> View | None:
+        if self._learner is None:
+            return None
+        speed = None if self._belt is None else self._belt.speed_mps
+        return self._learner.view(self._pace.px_s, speed, self._tracks.leg_px)
+
+    def _tell(
+        self,
+        pose: Pose,
+        shown: Pose,
+        in_view: bool,
+        trouble: str | None,
+        landings: tuple[Landing, ...],
+        steps: tuple[Step, ...],
+    ) -> Observation:
+        stuck = self._collapsed_since_s is not None and pose.t_s - self._collapsed_since_s > 0.08
+        rate = 60.0 / float(np.median(self._step_times)) if len(self._step_times) >= 3 else None
+        return Observation(
+            t_s=pose.t_s,
+            pose=shown,
+            in_view=in_view,
+            trouble=trouble,
+            landings=landings,
+            steps=steps,
+            step_rate_spm=rate,
+            view=self._view(),
+            gait=self._builder.gait,
+            detect_anew=stuck,
+        )
+
+
+def _point(xy: Floats) -> tuple[float, float]:
+    return float(xy[0]), float(xy[1])

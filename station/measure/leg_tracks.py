@@ -1,0 +1,186 @@
+"""Leg identity: which of the two leg chains in a frame is the runner's left, which the right.
+
+A pose model finds both legs but mixes them up in bursts, sometimes only below the knee. Two
+tracks follow the chains by motion (each point's predicted place against where it is found, both
+ways round, shank lengths kept). The tracks are then *named* by evidence that builds up over time:
+the model's own names are right more often than not. A wrong name at the start, or after the legs
+were lost, is outvoted within about a stride.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from station.measure.history import ANKLE, HIP, KNEE, LEG_POINTS, SIDES
+from station.values import Floats
+
+_NOISE = 0.012
+"""Usual scatter of a tracked point, in leg lengths (about 1 cm)."""
+_ACCELERATION = 35.0
+"""Usual size of a foot's acceleration, leg lengths per s^2 (about 30 m/s^2)."""
+_LOST_S = 0.25
+"""A point unseen for longer than this is begun anew where it is found."""
+_REFIND_S = 0.10
+"""A point found far off its prediction for this long is believed."""
+_NAME_WEIGHT = 1.7
+"""Log odds of one frame's names: the model is right in about 85 of 100 frames."""
+_NAME_CAP = 22.0
+"""Evidence kept at most: about 13 frames' worth, so that a wrong name is mended in a stride."""
+_COST_CAP = 16.0
+"""No single point may outvote the rest of the leg."""
+_SPLIT_COST = 6.0
+"""Log odds against a swap of only the part below the knee."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NamedLegs:
+    """One frame's legs, put right."""
+
+    legs: Floats
+    """(2, 5, 2) left, right; NaN where the point was missing or not to be believed."""
+    swapped: bool
+    """Whether the pose model had the lower legs the other way round."""
+    collapsed: bool
+    """Whether both legs were found on one place although they should be apart."""
+
+
+class LegTracks:
+    """Follows two leg chains from frame to frame. Plane pixels; one clock."""
+
+    def __init__(self) -> None:
+        """Begin with no tracks."""
+        self._place = np.full((SIDES, LEG_POINTS, 2), np.nan)
+        self._speed = np.zeros((SIDES, LEG_POINTS, 2))
+        self._seen_s = np.full((SIDES, LEG_POINTS), -np.inf)
+        self._far_since_s = np.full((SIDES, LEG_POINTS), np.inf)
+        self._shank = float("nan")
+        self._leg = float("nan")
+        self._evidence = 0.0  # log odds that track 0 is the left leg
+        self._t_s = -np.inf
+
+    @property
+    def leg_px(self) -> float:
+        """Thigh plus shank in pixels, a slow mean; NaN before the first legs."""
+        return self._leg
+
+    @property
+    def shank_px(self) -> float:
+        """Knee to ankle in pixels, a slow mean."""
+        return self._shank
+
+    def push(self, t_s: float, found: Floats) -> NamedLegs:
+        """Take one frame's legs and return them named.
+
+        Args:
+            t_s: Frame time; must grow.
+            found: (2, 5, 2) as the pose model named them (left, right), NaN where unknown.
+
+        Returns:
+            The legs put right. All NaN when none were found.
+        """
+        if not np.isfinite(found).any():
+            return NamedLegs(np.full_like(found, np.nan), False, False)
+        self._learn_sizes(found)
+        if t_s - self._seen_s.max() > _LOST_S:
+            return self._begin(t_s, found)
+        age = np.minimum(t_s - self._seen_s, 1.0)[..., None]
+        predicted = self._place + self._speed * np.minimum(age, 0.1)
+        spread = _NOISE * self._leg + 0.5 * _ACCELERATION * self._leg * age[..., 0] ** 2
+        straight_names = np.tanh(self._evidence / 4.0) * _NAME_WEIGHT
+        # Upper part (hip, knee) and lower part (ankle down) may be swapped apart.
+        cost = np.zeros((2, 2))  # [part, crossed]
+        for crossed in (0, 1):
+            seen = found[::-1] if crossed else found
+            distance = np.sum((seen - predicted) ** 2, axis=-1) / spread**2
+            distance = np.where(np.isfinite(distance), np.minimum(distance, _COST_CAP), 0.0)
+            cost[0, crossed] = 0.5 * float(distance[:, KNEE].sum() + 0.2 * distance[:, HIP].sum())
+            cost[1, crossed] = 0.5 * float(distance[:, ANKLE:].sum()) * 2.0 / 3.0
+        total = cost[0][:, None] + cost[1][None, :]  # [upper crossed, lower crossed]
+        total = total + np.array([[0.0, _SPLIT_COST], [_SPLIT_COST, 0.0]])
+        total[1] += straight_names * 0.4
+        total[:, 1] += straight_names * 0.6
+        total += self._shape_cost(found)
+        upper_crossed, lower_crossed = np.unravel_index(int(total.argmin()), (2, 2))
+        chains = found.copy()
+        if upper_crossed:
+            chains[:, : KNEE + 1] = found[::-1, : KNEE + 1]
+        if lower_crossed:
+            chains[:, ANKLE:] = found[::-1, ANKLE:]
+        collapsed = self._gate(t_s, chains, predicted, spread)
+        self._follow(t_s, chains)
+        if not collapsed:
+            self._evidence += _NAME_WEIGHT * (0.4 - 0.8 * upper_crossed) * 0.5
+            self._evidence += _NAME_WEIGHT * (0.6 - 1.2 * lower_crossed) * 0.5
+            self._evidence = float(np.clip(self._evidence, -_NAME_CAP, _NAME_CAP))
+        named = chains if self._evidence >= 0.0 else chains[::-1]
+        return NamedLegs(named.copy(), bool(lower_crossed) == (self._evidence >= 0.0), collapsed)
+
+    def forget(self) -> None:
+        """Drop the tracks (somebody left the picture); sizes are kept."""
+        self._seen_s[:] = -np.inf
+        self._evidence = 0.0
+
+    def _begin(self, t_s: float, found: Floats) -> NamedLegs:
+        self._evidence = float(np.clip(self._evidence, -_NAME_WEIGHT, _NAME_WEIGHT)) * 0.0
+        self._place = found.copy()
+        self._speed[:] = 0.0
+        known = np.isfinite(found).all(axis=-1)
+        self._seen_s = np.where(known, t_s, -np.inf)
+        self._far_since_s[:] = np.inf
+        return NamedLegs(found.copy(), False, False)
+
+    def _learn_sizes(self, found: Floats) -> None:
+        thigh = np.linalg.norm(found[:, KNEE] - found[:, HIP], axis=-1)
+        shank = np.linalg.norm(found[:, ANKLE] - found[:, KNEE], axis=-1)
+        for new_shank, new_leg in zip(shank, thigh + shank, strict=True):
+            if not np.isfinite(new_leg):
+                continue
+            if not np.isfinite(self._leg):
+                self._shank, self._leg = float(new_shank), float(new_leg)
+            # A median follower: moves by a small fixed share, so odd frames cannot pull it off.
+            self._leg *= 1.0 + 0.004 * float(np.sign(new_leg - self._leg))
+            self._shank *= 1.0 + 0.004 * float(np.sign(new_shank - self._shank))
+
+    def _shape_cost(self, found: Floats) -> Floats:
+        """Cost (2, 2) of the shank lengths that each way of joining the parts gives."""
+        cost = np.zeros((2, 2))
+        for mixed in (0, 1):
+            ankles = found[::-1, ANKLE] if mixed else found[:, ANKLE]
+            off = (np.linalg.norm(ankles - found[:, KNEE], axis=-1) / self._shank - 1.0) / 0.12
+            off = np.where(np.isfinite(off), np.minimum(off**2, _COST_CAP), 0.0)
+            value = 0.5 * float(off.sum())
+            cost[0, mixed] = cost[1, 1 - mixed] = value
+        return cost
+
+    def _gate(self, t_s: float, chains: Floats, predicted: Floats, spread: Floats) -> bool:
+        """Blank points that cannot be where they were found; say whether the legs collapsed."""
+        off = np.linalg.norm(chains - predicted, axis=-1)
+        limit = 0.06 * self._leg + 4.0 * spread
+        far = off > limit  # NaN compares False
+        apart = np.linalg.norm(chains[0, ANKLE:] - chains[1, ANKLE:], axis=-1)
+        should = np.linalg.norm(predicted[0, ANKLE:] - predicted[1, ANKLE:], axis=-1)
+        close = apart < 0.09 * self._leg
+        collapsed = bool(np.sum(close & (should > 0.25 * self._leg)) >= 2)
+        self._far_since_s = np.where(far, np.minimum(self._far_since_s, t_s), np.inf)
+        believed = t_s - self._far_since_s >= _REFIND_S
+        if collapsed:
+            believed[:, ANKLE:] = False
+        chains[far & ~believed] = np.nan
+        return collapsed
+
+    def _follow(self, t_s: float, chains: Floats) -> None:
+        known = np.isfinite(chains).all(axis=-1)
+        dt = t_s - self._seen_s
+        fresh = known & (dt > _LOST_S)
+        steady = known & ~fresh
+        step = np.where(np.isfinite(dt) & (dt > 0.0), dt, 1.0)[..., None]
+        moved = self._place + self._speed * step
+        innovation = chains - moved
+        place = np.where(steady[..., None], moved + 0.75 * innovation, self._place)
+        speed = np.where(steady[..., None], self._speed + 0.55 * innovation / step, self._speed)
+        self._place = np.where(fresh[..., None], chains, place)
+        self._speed = np.where(fresh[..., None], 0.0, speed)
+        self._seen_s = np.where(known, t_s, self._seen_s)
+        self._t_s = t_s

@@ -1,0 +1,160 @@
+"""The runner's own way onto and off the belt, pooled over the last stances of one foot.
+
+One stance seen in a few noisy frames does not show when the sole touches, nor when the toe leaves.
+A dozen stances laid over each other, each at its own strike time, do: frames fall at different
+places in each, so the pool samples the movement finely, and noise averages out. Two instants are
+read from it, relative to the strike time of `strike_time`: the sole's touch, and the toe's
+leaving (from the knee, which is straightest then).
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+
+import numpy as np
+
+from station.values import Floats
+
+_STANCES = 14
+_BANDWIDTH_S = 0.011
+_SETTLING = 0.018
+"""How far shoe and foot sink after the first touch, in leg lengths (about 15 mm): heel pad, arch
+and midsole give way under the first load. A choice of this project between a rigid foot (0) and
+15 to 20 mm seen on one real runner's force-plate trial."""
+_TOUCH_LIMIT_S = 0.030
+_TOUCH_TRUST = 0.6
+"""Weight of the touch seen in heights against the strike time itself: both scatter from runner to
+runner by some 10 ms."""
+_SWINGING_SHARE = 0.75
+"""A toe that overtakes the belt by this share of the belt's speed is in swing."""
+_PEAK_S = 0.045
+"""Frames this near to the straightest knee show its instant."""
+_EXTENSION_LAG_S = 0.008
+"""The knee is straightest shortly after toe-off: 5 ms by Fellin et al. 2010 (J Sci Med Sport
+13:646, peak knee extension against force), 10 ms on one real runner's force-plate trial."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stance:
+    """One stance, from shortly before the strike to after the toe's leaving."""
+
+    tau_s: Floats
+    """(n,) frame times minus the strike time."""
+    ball_h: Floats
+    """(n,) height of the ball of the foot over the belt, plane pixels."""
+    heel_h: Floats
+    toe_drift: Floats
+    """(n,) toe's place in the belt's frame, plane pixels, 0 in mid-stance."""
+    knee_flexion_deg: Floats
+
+
+class StancePool:
+    """The last stances of one foot."""
+
+    def __init__(self) -> None:
+        """Begin empty."""
+        self._stances: deque[Stance] = deque(maxlen=_STANCES)
+        self.touch_after_strike_s = 0.0
+        """From the strike time to the sole's touch (negative: before)."""
+        self.contact_s: float | None = None
+        """From the strike time to the toe's leaving."""
+        self.ball_rest: float | None = None
+        """Height of the ball of the foot over the belt line in stance, plane pixels."""
+        self.heel_rest: float | None = None
+
+    def __len__(self) -> int:
+        """Return how many stances are pooled."""
+        return len(self._stances)
+
+    def clear(self) -> None:
+        """Forget the stances (another belt speed); the rest heights stay as they are."""
+        self._stances.clear()
+        self.touch_after_strike_s, self.contact_s = 0.0, None
+
+    def add(self, stance: Stance, leg_px: float, belt_px_s: float) -> None:
+        """Pool one more stance and read the two instants anew.
+
+        Args:
+            stance: The stance, complete to at least 0.05 s after the toe's leaving.
+            leg_px: Thigh plus shank, plane pixels.
+            belt_px_s: Belt speed, plane pixels per second.
+        """
+        self._stances.append(stance)
+        tau = np.concatenate([s.tau_s for s in self._stances])
+        ball = np.concatenate([s.ball_h for s in self._stances])
+        heel = np.concatenate([s.heel_h for s in self._stances])
+        drift = np.concatenate([s.toe_drift for s in self._stances])
+        self._read_touch(tau, ball, heel, leg_px)
+        flexion = np.concatenate([s.knee_flexion_deg for s in self._stances])
+        self._read_leaving(tau, flexion, drift, belt_px_s)
+
+    def _read_touch(self, tau: Floats, ball: Floats, heel: Floats, leg_px: float) -> None:
+        rest = ball[(tau > 0.05) & (tau < 0.12) & np.isfinite(ball)]
+        if len(rest) < 2:
+            return
+        self.ball_rest = float(np.median(rest))
+        settle = np.arange(0.03, 0.2, 0.01)
+        low, _ = _smooth(tau, heel, settle)
+        if np.isfinite(low).any():
+            self.heel_rest = float(np.nanmin(low))
+        grid = np.arange(-0.06, 0.05, 0.0025)
+        ball_h, _ = _smooth(tau, ball, grid)
+        heel_h, _ = _smooth(tau, heel, grid)
+        gap = ball_h - self.ball_rest
+        if self.heel_rest is not None:
+            gap = np.fmin(gap, heel_h - self.heel_rest)
+        gap = gap - _SETTLING * leg_px
+        above = np.where(np.isfinite(gap) & (gap > 0.0))[0]
+        if not len(above) or above[-1] == len(grid) - 1:
+            return
+        i = above[-1]
+        if not np.isfinite(gap[i + 1]):
+            return
+        touch = grid[i] + 0.0025 * gap[i] / (gap[i] - gap[i + 1])
+        trust = _TOUCH_TRUST * len(self._stances) / (len(self._stances) + 1.5)
+        self.touch_after_strike_s = float(np.clip(touch, -_TOUCH_LIMIT_S, _TOUCH_LIMIT_S)) * trust
+
+    def _read_leaving(self, tau: Floats, flexion: Floats, drift: Floats, belt_px_s: float) -> None:
+        end = max(float(s.tau_s[-1]) for s in self._stances) - 0.02
+        grid = np.arange(0.08, end, 0.004)
+        if len(grid) < 5:
+            return
+        # In swing the foot overtakes the belt for good: the knee is straightest before that.
+        _, rate = _smooth(tau, drift, grid, 2.0 * _BANDWIDTH_S)
+        swinging = np.where(rate > _SWINGING_SHARE * belt_px_s)[0]
+        if not len(swinging):
+            return
+        last = int(swinging[0])
+        bend, _ = _smooth(tau, flexion, grid[: last + 1], 1.5 * _BANDWIDTH_S)
+        if not np.isfinite(bend).any():
+            return
+        i = int(np.nanargmin(bend))
+        if not 0 < i < last:
+            return
+        near = np.isfinite(flexion) & (np.abs(tau - grid[i]) < _PEAK_S)
+        if near.sum() < 4:
+            return
+        curve = np.polyfit(tau[near] - grid[i], flexion[near], 2)
+        shift = -0.5 * curve[1] / curve[0] if curve[0] > 0.0 else 0.0
+        self.contact_s = float(grid[i] + np.clip(shift, -0.02, 0.02)) - _EXTENSION_LAG_S
+
+
+def _smooth(
+    tau: Floats, y: Floats, at: Floats, bandwidth_s: float = _BANDWIDTH_S
+) -> tuple[Floats, Floats]:
+    """Return (m,) values and rates of `y` at the instants `at` by local straight lines.
+
+    Gaussian weights; NaN where too few samples are near.
+    """
+    good = np.isfinite(y)
+    tau, y = tau[good], y[good]
+    d = tau[None, :] - at[:, None]
+    w = np.exp(-0.5 * (d / bandwidth_s) ** 2)
+    s0, s1, s2 = w.sum(1), (w * d).sum(1), (w * d * d).sum(1)
+    b0, b1 = w @ y, (w * d) @ y
+    det = s0 * s2 - s1 * s1
+    with np.errstate(divide="ignore", invalid="ignore"):
+        value = np.where((s0 > 1.0) & (det > 0.0), (s2 * b0 - s1 * b1) / det, np.nan)
+        rate = np.where((s0 > 1.0) & (det > 0.0), (s0 * b1 - s1 * b0) / det, np.nan)
+    return value, rate

@@ -1,0 +1,234 @@
+"""From a landing to a finished step: what only later frames can show is added here."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from station.measure.contacts import Contact, Leaving
+from station.measure.foot_strike import strike_class
+from station.measure.history import ANKLE, HEEL, HIP, KNEE, History
+from station.measure.readings import (
+    body_lean_deg,
+    foot_angles,
+    knee_flexions,
+    oscillation_px,
+    peak,
+    read_leg,
+    shank_at,
+    thigh_angles,
+    trunk_lean_deg,
+)
+from station.values import Belt, Gait, Landing, Step, View
+
+LOADING_S = 0.020
+"""Loading response is read this long after contact (the design's definition)."""
+_NEXT_S = 0.45
+"""A step without a next contact for this long after its toe-off is told without a flight time."""
+_HEEL_SETTLED = 0.012
+"""A heel within this of its resting height is down, in leg lengths."""
+_SWING_S = 0.35
+
+
+@dataclass(slots=True)
+class _Open:
+    """A step on its way; filled in by and by."""
+
+    landing: Landing
+    side: int
+    contact: Contact
+    leaving: Leaving | None = None
+    heel_rest: float | None = None
+
+
+class StepBuilder:
+    """Keeps the steps that are not finished, in order, and finishes them."""
+
+    def __init__(self) -> None:
+        """Begin with no steps."""
+        self._open: list[_Open] = []
+        self._flat: dict[int, float] = {}
+        self._walking = 0.0
+
+    @property
+    def gait(self) -> Gait:
+        """Running, walking (double support in most of the last steps), or not known yet."""
+        if self._walking > 0.6:
+            return "walking"
+        return "running" if self._walking < 0.0 else "unknown"
+
+    def foot_to_belt(self, side: int, foot_deg: float | None, slope: float) -> float | None:
+        """Return the foot's angle against standing flat, degrees.
+
+        Args:
+            side: 0 left, 1 right.
+            foot_deg: Heel to toe landmark against the horizontal.
+            slope: Belt rise, plane y per x.
+
+        Returns:
+            None before one stance has shown how the landmarks lie when the foot is flat.
+        """
+        if foot_deg is None or side not in self._flat:
+            return None
+        return foot_deg - math.degrees(math.atan(slope)) - self._flat[side]
+
+    def begin(self, landing: Landing, side: int, contact: Contact) -> None:
+        """Open a step."""
+        self._open.append(_Open(landing, side, contact))
+
+    def end(self, leaving: Leaving, side: int, history: History, slope: float,
+            heel_rest: float | None) -> None:  # fmt: skip
+        """Close a step's stance.
+
+        Args:
+            leaving: The end of the stance.
+            side: 0 left, 1 right.
+            history: Frames so far.
+            slope: Belt rise, plane y per x.
+            heel_rest: The heel's height in stance over the belt line, plane pixels.
+        """
+        start = leaving.contact.t_strike_s
+        window = history.span(start + 0.06, start + 0.13)
+        angles = foot_angles(history.legs[window, side])
+        angles = angles[np.isfinite(angles)] - math.degrees(math.atan(slope))
+        if len(angles):
+            flat = float(np.median(angles))
+            before = self._flat.get(side)
+            self._flat[side] = flat if before is None else before + 0.2 * (flat - before)
+        for step in self._open:
+            if step.contact is leaving.contact:
+                step.leaving, step.heel_rest = leaving, heel_rest
+
+    def complete(
+        self, history: History, view: View | None, belt: Belt | None, slope: float, now_s: float
+    ) -> list[Step]:
+        """Return the steps that are finished as of `now_s`, in order.
+
+        Args:
+            history: Frames so far.
+            view: Scale and belt, None before they are known.
+            belt: Belt setting, None where not known.
+            slope: Belt rise, plane y per x.
+            now_s: Time of the newest frame; infinite: finish all.
+        """
+        done: list[Step] = []
+        while self._open:
+            first = self._open[0]
+            following = self._open[1] if len(self._open) > 1 else None
+            if first.leaving is None and now_s < math.inf:
+                break
+            end = first.leaving.t_toe_off_s if first.leaving is not None else None
+            since = end if end is not None else first.landing.t_contact_s + 0.3
+            if following is None and now_s < since + _NEXT_S:
+                break
+            done.append(self._finish(first, following, history, view, belt, slope))
+            self._open.pop(0)
+        return done
+
+    def _finish(
+        self,
+        step: _Open,
+        following: _Open | None,
+        history: History,
+        view: View | None,
+        belt: Belt | None,
+        slope: float,
+    ) -> Step:
+        landing, side = step.landing, step.side
+        t0 = landing.t_contact_s
+        toe_off = step.leaving.t_toe_off_s if step.leaving is not None else None
+        reading = read_leg(history, side, t0)
+        contact_s = toe_off - t0 if toe_off is not None else None
+        flight = None
+        if toe_off is not None and following is not None:
+            flight = following.landing.t_contact_s - toe_off
+            self._judge_gait(flight, contact_s)
+        duty = None
+        if contact_s is not None and flight is not None and contact_s + flight > 0.0:
+            duty = contact_s / (2.0 * (contact_s + flight))
+        walking = self.gait == "walking"
+        shank = reading.shank.value if reading.shank is not None else None
+        stance_end = toe_off if toe_off is not None else t0 + 0.25
+        stance = history.span(t0, stance_end)
+        foot = self.foot_to_belt(side, reading.foot_deg, slope)
+        metres = None if view is None else 1.0 / view.px_per_m
+        points = reading.points
+        thigh_off = None
+        if toe_off is not None:
+            thigh_off = read_leg(history, side, toe_off).thigh_deg
+        swing = history.legs[history.span(t0 - _SWING_S, t0), side]
+        bounce = None
+        if landing.step_time_s is not None:
+            bounce = oscillation_px(history, t0 - landing.step_time_s, t0)
+        length = None
+        if belt is not None and landing.step_time_s is not None:
+            length = belt.speed_mps * landing.step_time_s
+        return Step(
+            number=landing.number,
+            side=landing.side,
+            near=landing.near,
+            t_contact_s=t0,
+            t_verdict_s=landing.t_verdict_s,
+            t_toe_off_s=toe_off,
+            step_time_s=landing.step_time_s,
+            contact_s=contact_s,
+            flight_s=flight,
+            duty_factor=duty,
+            step_length_m=length,
+            ankle_ahead_m=None if walking else _scaled(points[ANKLE, 0] - points[KNEE, 0], metres),
+            shank_deg=None if walking else shank,
+            shank_at_verdict_deg=landing.shank_deg,
+            shank_loading_deg=None if walking else shank_at(history, side, t0 + LOADING_S),
+            ankle_ahead_of_hip_m=_scaled(points[ANKLE, 0] - points[HIP, 0], metres),
+            foot_deg=foot,
+            strike=strike_class(foot),
+            heel_down_s=self._heel_down(step, history, slope, stance_end),
+            knee_flexion_deg=reading.knee_flexion_deg,
+            knee_flexion_peak_deg=peak(knee_flexions(history.legs[stance, side])),
+            trunk_lean_deg=trunk_lean_deg(history, t0 - 0.03, t0 + 0.03),
+            body_lean_deg=body_lean_deg(history, side, t0 + 0.5 * (stance_end - t0)),
+            trailing_thigh_deg=None if thigh_off is None else -thigh_off,
+            knee_drive_deg=peak(thigh_angles(swing)),
+            vertical_oscillation_m=_scaled(bounce, metres),
+            confidence=0.0 if walking else landing.confidence,
+        )
+
+    def _judge_gait(self, flight_s: float, contact_s: float | None) -> None:
+        """Count a step with clear double support for walking, any other for running."""
+        share = -flight_s / contact_s if contact_s else 0.0
+        vote = 1.0 if share > 0.08 else -1.0
+        self._walking += 0.3 * (vote - self._walking)
+
+    def _heel_down(
+        self, step: _Open, history: History, slope: float, stance_end_s: float
+    ) -> float | None:
+        """Time from contact until the heel is at its resting height, seconds."""
+        if step.heel_rest is None:
+            return None
+        t0 = step.landing.t_contact_s
+        window = history.span(t0 - 0.03, stance_end_s)
+        heel = history.legs[window, step.side, HEEL]
+        height = heel[:, 1] - slope * heel[:, 0] - step.heel_rest
+        t = history.t_s[window]
+        good = np.isfinite(height)
+        height, t = height[good], t[good]
+        if len(height) < 4:
+            return None
+        smooth = np.convolve(height, np.full(3, 1.0 / 3.0), mode="valid")
+        t = t[1:-1]
+        leg = np.linalg.norm(
+            history.legs[window, step.side, HIP] - history.legs[window, step.side, ANKLE], axis=1
+        )
+        down = np.where(smooth < _HEEL_SETTLED * float(np.nanmedian(leg)))[0]
+        if not len(down):
+            return None
+        i = int(down[0])
+        return max(0.0, float(t[i]) - t0)
+
+
+def _scaled(length_px: float | None, metres: float | None) -> float | None:
+    if length_px is None or metres is None or not math.isfinite(length_px):
+        return None
+    return float(length_px) * metres
