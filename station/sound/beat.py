@@ -55,15 +55,17 @@ class BeatClock:
         """
         self._sample_rate_hz = sample_rate_hz
         self._rate: Fraction | None = None
-        self._period = Fraction(1)
-        self._anchor = Fraction(0)
+        # Anchor and period as whole numbers of 1 / `_unit` sample: exact, and cheap per beat.
+        self._unit = 1
+        self._period = 1
+        self._anchor = 0
         self._next = 0  # index of the first beat since the anchor that is not yet taken
         self._last: int | None = None  # onset of the last beat taken
 
     @property
     def next_sample(self) -> int | None:
         """Onset of the next beat in samples; None: no beat is kept."""
-        return None if self._rate is None else _nearest(self._place())
+        return None if self._rate is None else self._onset()
 
     def set_rate(self, rate_spm: float | None, at: int) -> None:
         """Change the rate from sample `at` on; the rate that is kept already changes nothing.
@@ -92,28 +94,33 @@ class BeatClock:
             return
         period = 60 * self._sample_rate_hz / rate
         if self._rate is not None:
-            to_run = max(Fraction(0), (self._place() - at) / self._period)
+            # Half a sample may be missing: the next beat can be rounded up onto `at`.
+            to_run = max(Fraction(0), (self._place() - at) / Fraction(self._period, self._unit))
             anchor = at + to_run * period
         elif self._last is not None:
             anchor = max(Fraction(at), self._last + period)
         else:
             anchor = Fraction(at)
-        self._anchor = Fraction(_nearest(anchor * _FINENESS), _FINENESS)
-        self._rate, self._period, self._next = rate, period, 0
+        self._rate = rate
+        self._unit = period.denominator * _FINENESS
+        self._period = period.numerator * _FINENESS
+        self._anchor = round(anchor * _FINENESS) * period.denominator
+        self._next = 0
 
     def take(self, end: int) -> list[Beat]:
         """Return the beats not yet taken whose onset is before sample `end`, in order."""
         taken: list[Beat] = []
-        while self._rate is not None and (onset := _nearest(self._place())) < end:
-            taken.append(Beat(onset, float(self._period)))
+        while self._rate is not None and (onset := self._onset()) < end:
+            taken.append(Beat(onset, self._period / self._unit))
             self._last = onset
             self._next += 1
         return taken
 
     def _place(self) -> Fraction:
-        return self._anchor + self._next * self._period
+        """Return where the next beat lies, samples, before rounding."""
+        return Fraction(self._anchor + self._next * self._period, self._unit)
 
-
-def _nearest(x: Fraction) -> int:
-    """Round to the nearest whole number, halves up."""
-    return (2 * x.numerator + x.denominator) // (2 * x.denominator)
+    def _onset(self) -> int:
+        """Return the next beat's place rounded to the nearest sample, halves up."""
+        place = self._anchor + self._next * self._period
+        return (2 * place + self._unit) // (2 * self._unit)

@@ -22,8 +22,8 @@ from station.sound.speaker_silent import SilentSpeaker, StreamSpeaker
 from station.sound.tones import SAMPLE_RATE_HZ, make_tones
 from station.values import Cue, Heard
 
-_BUFFER = 512
-_CHUNK = 4 * _BUFFER  # 43 ms: the feeder may be held up for so long
+_BUFFER = 1024  # 21 ms; with half of it the sound server ran dry once in 30 s on a busy machine
+_CHUNK = 2 * _BUFFER  # 43 ms: the feeder may be held up for so long
 _POLL_S = 0.004
 _DEVICE_S = 2 * _BUFFER / SAMPLE_RATE_HZ
 """From mixing to sounding, by SDL's double buffer; what the system adds is not told."""
@@ -75,6 +75,8 @@ class PygameSpeaker:
         except pygame.error as error:
             raise DeviceTrouble(f"pygame's mixer opens no sound output: {error}") from error
         self._pygame = pygame
+        # pygame.quit() frees the channels: one that is asked afterwards crashes the program.
+        pygame.register_quit(self._quit_by_others)
         device_clock = DeviceClock(SAMPLE_RATE_HZ, clock.now_s() + _DEVICE_S, _JUMP_S)
         self._desk = Desk(self._mixer, device_clock, clock)
         self._feeder = threading.Thread(
@@ -112,6 +114,11 @@ class PygameSpeaker:
             feeder.join(_STOP_MAX_S)
             self._pygame.mixer.quit()
 
+    def _quit_by_others(self) -> None:
+        if self._feeder is not None:
+            self.fault = RuntimeError("pygame was quit")
+            self.stop()
+
     def _open(self, pygame: Any) -> None:
         # Someone may have opened it before with settings that would break the sample count.
         pygame.mixer.quit()
@@ -140,6 +147,8 @@ class PygameSpeaker:
         """Keep one chunk playing and one waiting until told to end."""
         waiting = self._begin(channel)
         while not self._ended.wait(_POLL_S):
+            if not self._pygame.mixer.get_init():
+                raise RuntimeError("the mixer was closed")
             waiting = self._feed_once(desk, channel, waiting)
 
     def _begin(self, channel: Any) -> int:

@@ -1,0 +1,86 @@
+"""A sound device moved by hand: calls a speaker's callback as PortAudio does."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+
+from station.clock import StreamClock
+from station.errors import DeviceTrouble
+
+FS = 48_000
+BLOCK = 480
+
+
+class FakeDevice:
+    """An output that has `latency_s` of buffer and an arbitrary stream time."""
+
+    def __init__(self, clock: DeviceDrivenClock, latency_s: float = 0.04) -> None:
+        self.clock = clock
+        self.latency_s = latency_s
+        self.stream_time_s = 1.7e9  # wall-clock time, as on Linux
+        self.active = False
+        self.closed = False
+        self.underflow = False
+        self.blocks: list[np.ndarray] = []
+        self.trouble: str | None = None
+        self._callback: Callable[..., None] | None = None
+        self._played = 0
+        clock.devices.append(self)
+
+    def open(self, device_name: str | None, callback: Any) -> tuple[FakeDevice, str, str | None]:
+        if self.trouble:
+            raise DeviceTrouble(self.trouble)
+        self._callback = callback
+        return self, "fake output", None
+
+    def start(self) -> None:
+        self.active = True
+        self.begin_s = self.clock.now_s()
+        while self._played * BLOCK < self.latency_s * FS:
+            self.call(0.0)  # the first blocks only fill the buffer
+
+    def stop(self) -> None:
+        self.active = False
+
+    def close(self) -> None:
+        self.closed = True
+
+    def call(self, ahead_s: float) -> None:
+        assert self._callback is not None
+        out = np.full((BLOCK, 2), np.nan, dtype=np.float32)
+        times = SimpleNamespace(
+            currentTime=self.stream_time_s, outputBufferDacTime=self.stream_time_s + ahead_s
+        )
+        self._callback(out, BLOCK, times, SimpleNamespace(output_underflow=self.underflow))
+        self.underflow = False
+        self._played += 1
+        self.blocks.append(out)
+
+    def run_until(self, t_s: float) -> None:
+        """Call for every block that falls due: each is asked for `latency_s` before it sounds."""
+        while self.active and (self.due_s() <= t_s):
+            self.clock.move_to(self.due_s())
+            self.call(self.latency_s)
+
+    def due_s(self) -> float:
+        return self.begin_s + self._played * BLOCK / FS - self.latency_s
+
+    def sound(self) -> np.ndarray:
+        return np.concatenate(self.blocks)
+
+
+class DeviceDrivenClock(StreamClock):
+    """A clock moved by hand that keeps its fake devices going."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.devices: list[FakeDevice] = []
+
+    def wait_until(self, t_s: float, timeout_s: float) -> bool:
+        for device in self.devices:
+            device.run_until(t_s)
+        return super().wait_until(t_s, timeout_s)

@@ -1,0 +1,146 @@
+import sys
+
+import numpy as np
+import pytest
+
+from station.clock import StreamClock, WallClock
+from station.errors import DeviceTrouble
+from station.sound.desk import Desk
+from station.sound.device_clock import DeviceClock
+from station.sound.speaker_mixer import _CHUNK, PygameSpeaker
+from station.sound.tones import make_tones
+from station.values import Cue
+
+FS = 48_000
+CHUNK_S = _CHUNK / FS
+
+
+class FakeChannel:
+    """Plays one chunk and holds one, as pygame's channel; `advance` ends the one that plays."""
+
+    def __init__(self) -> None:
+        self.playing: np.ndarray | None = None
+        self.waiting: np.ndarray | None = None
+        self.played: list[np.ndarray] = []
+
+    def play(self, chunk: np.ndarray) -> None:
+        self.playing = chunk
+
+    def queue(self, chunk: np.ndarray) -> None:
+        assert self.waiting is None, "a chunk that waits would be lost"
+        self.waiting = chunk
+
+    def get_queue(self) -> np.ndarray | None:
+        return self.waiting
+
+    def get_busy(self) -> bool:
+        return self.playing is not None
+
+    def advance(self) -> None:
+        if self.playing is not None:
+            self.played.append(self.playing)
+        self.playing, self.waiting = self.waiting, None
+
+
+@pytest.fixture
+def fed(monkeypatch: pytest.MonkeyPatch) -> tuple[PygameSpeaker, FakeChannel, Desk, StreamClock]:
+    speaker, channel, clock = PygameSpeaker(volume=1.0), FakeChannel(), StreamClock()
+    desk = Desk(speaker._mixer, DeviceClock(FS, 0.0, 0.015), clock)
+    speaker._desk = desk
+
+    def next_chunk() -> np.ndarray:
+        speaker._mixer.render(speaker._block)
+        return speaker._block.copy()
+
+    monkeypatch.setattr(speaker, "_next_chunk", next_chunk)
+    return speaker, channel, desk, clock
+
+
+def test_chunks_join_into_an_unbroken_beat(
+    fed: tuple[PygameSpeaker, FakeChannel, Desk, StreamClock],
+) -> None:
+    speaker, channel, desk, clock = fed
+    speaker.set_beat(177)
+    waiting = speaker._begin(channel)
+    for k in range(100):
+        clock.move_to(1.0 + k * CHUNK_S)
+        waiting = speaker._feed_once(desk, channel, waiting)
+        assert speaker._feed_once(desk, channel, waiting) == waiting  # nothing to do twice
+        channel.advance()
+    sound = np.concatenate(channel.played)
+    tick = make_tones().beat
+    expected = np.zeros((len(sound) + len(tick), 2), dtype=np.float32)
+    for k in range(1000):
+        if (at := round(k * 60 * FS / 177)) < len(sound):
+            expected[at : at + len(tick)] += tick
+    np.testing.assert_array_equal(sound, expected[: len(sound)])
+    assert speaker.counts().underflows == 0
+    gaps = np.diff([event.t_s for event in speaker.heard()])
+    np.testing.assert_allclose(gaps, 60 / 177, atol=0.001)
+
+
+def test_a_late_feeder_is_counted_and_goes_on(
+    fed: tuple[PygameSpeaker, FakeChannel, Desk, StreamClock],
+) -> None:
+    speaker, channel, desk, _ = fed
+    waiting = speaker._begin(channel)
+    channel.advance()
+    channel.advance()
+    waiting = speaker._feed_once(desk, channel, waiting)
+    assert speaker.counts().underflows == 1
+    assert channel.get_busy()
+    assert waiting == 3 * _CHUNK  # the chunk queued last: none was left out
+    assert speaker._mixer.cursor == 4 * _CHUNK
+
+
+def test_it_plays_without_a_display_or_a_speaker(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SDL_AUDIODRIVER", "dummy")
+    clock, speaker = WallClock(), PygameSpeaker()
+    speaker.start(clock)
+    try:
+        speaker.start(clock)
+        assert "dummy" not in speaker.name
+        assert "SDL_AUDIODRIVER" in str(speaker.notice)
+        speaker.set_beat(300)
+        onset_s = speaker.cue(Cue("ahead", clock.now_s(), "left"))
+        assert onset_s is not None
+        assert 0.0 < onset_s - clock.now_s() < 0.25
+        told: list = []
+        while not told and clock.now_s() < 10.0:
+            told += speaker.heard()
+            clock.wait_until(clock.now_s() + 0.01, 0.01)
+        assert told[0].kind == "ahead" or told[0].kind == "beat"
+        assert speaker.fault is None
+    finally:
+        speaker.stop()
+        speaker.stop()
+
+
+def test_pygame_quit_by_others_leaves_the_beat_and_a_notice(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    import pygame
+
+    monkeypatch.setenv("SDL_AUDIODRIVER", "dummy")
+    clock, speaker = WallClock(), PygameSpeaker()
+    speaker.start(clock)
+    try:
+        speaker.set_beat(180)
+        pygame.quit()
+        speaker.heard()
+        assert "mixer has ended" in str(speaker.notice)
+        assert speaker.cue(Cue("praise", clock.now_s())) is not None
+    finally:
+        speaker.stop()
+
+
+def test_no_output_is_a_devices_trouble(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SDL_AUDIODRIVER", "no-such-driver")
+    with pytest.raises(DeviceTrouble, match="opens no sound output"):
+        PygameSpeaker().start(WallClock())
+
+
+def test_a_missing_pygame_is_a_devices_trouble(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "pygame", None)
+    with pytest.raises(DeviceTrouble, match="no mixer"):
+        PygameSpeaker().start(WallClock())
