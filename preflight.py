@@ -110,7 +110,7 @@ def choose_python(machine, wanted, report):
         if LOWEST <= version < BEYOND:
             report.python = machine.path_of(command)
             return version
-        seen.append("%s is %d.%d" % ((command,) + version))
+        seen.append("%s is %d.%d" % (command, *version))
     command, package = install_command(machine, "python3 python3-venv", "python3.12")
     found = "; here " + ", ".join(seen) if seen else ""
     if wanted and not seen:

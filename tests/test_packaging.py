@@ -130,7 +130,7 @@ def test_readme_names_make_targets_that_exist() -> None:
 def test_pages_name_files_that_exist(page: str) -> None:
     text = (ROOT / page).read_text(encoding="utf-8")
     links = re.findall(r"\]\((?!https?:)([^)#]+)\)", text)
-    paths = re.findall(r"`((?:station|tests|config|shared|demo)/[\w./-]+)`", text)
+    paths = re.findall(r"`((?:station|tests|config|shared|demo)/[\w./-]+\.\w+)`", text)
     ships = tuple(SHIPPED.values())
     for name in links + paths:
         assert name.startswith(ships) or (ROOT / name).exists(), f"{page} names {name}"
