@@ -146,3 +146,14 @@ def test_the_fading_interval_never_falls(shares):
     intervals = [fading_interval(share) for share in sorted(shares)]
     assert intervals == sorted(intervals)
     assert intervals[0] >= 1
+
+
+def test_a_fading_drill_does_not_go_back_a_stage(drill, landing):
+    """A step count may be corrected downwards; the cues must not come back for it."""
+    policy = policy_for(drill, "fading", least_gap_s=0.0)
+    shares = [0.9, *[0.1] * 9]
+    cued = [
+        policy.landing(landing(float(i)), "ahead", i + 0.1, share_done=share) is not None
+        for i, share in enumerate(shares)
+    ]
+    assert [i for i, was in enumerate(cued) if was] == [0, 5]

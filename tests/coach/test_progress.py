@@ -310,3 +310,14 @@ def test_a_standing_belt_has_no_speed_to_change(drill):
     progress.advance(0.0)
     progress.command(ChangeBelt(1), 1.0)
     assert progress.belt is None
+
+
+def test_the_instant_between_two_drills_belongs_to_the_later_one(plan):
+    progress = SessionProgress(plan, countdown_s=0.0)
+    progress.advance(0.0)
+    progress.command(Pause(), 25.0)
+    progress.command(Resume(), 27.0)
+    found = [progress.drill_at(t_s) for t_s in (0.0, 19.999, 20.0, 24.999, 25.0, 26.999, 27.0)]
+    assert [f and f[1].name for f in found] == ["A", "A", "B", "B", None, None, "B"]
+    progress.advance(100.0)
+    assert progress.drill_at(62.0) is None  # the plan was done then, pause included
