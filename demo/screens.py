@@ -93,7 +93,7 @@ def landing(
 ) -> LandingMark:
     """Return the mark of a contact, `figure` being the runner at that instant."""
     leg = figure.legs[step.side]
-    hip, knee, ankle, heel, toe = (tuple(map(float, p)) for p in leg_px(leg, view))
+    _, knee, ankle, heel, toe = (tuple(map(float, p)) for p in leg_px(leg, view))
     shank_m = float(leg.knee[1] - leg.ankle[1])
     limit_m = np.array([leg.knee[0] + shank_m * np.tan(np.radians(LIMIT_DEG)), 0.0])
     return LandingMark(

@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.coach.scene import DrillStatus
+from station.show.kept import KeptPanel
 from station.show.layout import Box, Layout
 from station.show.palette import BLACK, CHANGE, MUTED
-from station.show.panel import back, fill, hazard
+from station.show.panel import fill, hazard
 from station.show.text import TextBook
 from station.show.wording import Wording
 
@@ -37,11 +38,25 @@ class DrillPanel:
         self._text = text
         self._words = words
         self._box = layout.corner(right=True)
+        self._kept = KeptPanel()
 
-    def paint(self, screen: Image, drill: DrillStatus) -> None:
-        """Paint the panel into the screen."""
+    def paint(self, screen: Image, drill: DrillStatus) -> int:
+        """Paint the panel into the screen; return the first row below it."""
         lay, box = self._layout, self._box
-        back(screen, box, lay.px(20))
+        # A change of speed is worth more room than the panel has.
+        more = lay.px(44) if drill.belt_changes else 0
+        whole = Box(box.x, box.y, box.w, box.h + more)
+        clock = None if drill.seconds_left is None else clock_text(drill.seconds_left)
+        key = (drill.name, place(drill), drill.belt_speed, clock, drill.steps_left, more)
+
+        def content(image: Image, own: Box) -> None:
+            self._content(image, own, drill)
+
+        self._kept.lay(screen, whole, key, content, lay.px(20) if not more else 0)
+        return whole.bottom
+
+    def _content(self, screen: Image, box: Box, drill: DrillStatus) -> None:
+        lay = self._layout
         left, room = box.x + lay.pad, box.w - 2 * lay.pad
         line = box.y + lay.pad + lay.read
         cap = self._text.fit(drill.name, lay.read, room, smallest=round(lay.read * 0.7))

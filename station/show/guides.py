@@ -27,7 +27,7 @@ from station.show.palette import (
     ZONE,
     Colour,
 )
-from station.show.text import TextBook
+from station.show.text import Align, TextBook
 from station.show.wording import Wording
 from station.values import Floats, Verdict
 
@@ -85,8 +85,10 @@ class Guides:
     def paint(self, screen: Image, scene: Scene, mirror: Mirror) -> None:
         """Paint belt, legs and fresh landings into the screen."""
         self._belt(screen, scene, mirror)
-        self._leg(screen, scene.leg_far_px, mirror, LEG_FAR, False)
-        self._leg(screen, scene.leg_near_px, mirror, LEG_NEAR, True)
+        # With the picture off the lines are all there is of the runner: draw them bolder.
+        near, far = (4, 2) if scene.show_view and scene.frame is not None else (8, 4)
+        self._leg(screen, scene.leg_far_px, mirror, LEG_FAR, far)
+        self._leg(screen, scene.leg_near_px, mirror, LEG_NEAR, near)
         facing = ahead_on_screen(scene)
         duration_s = step_s(scene)
         for mark in sorted(scene.landings, key=lambda m: -m.age_s):
@@ -101,18 +103,18 @@ class Guides:
         shapes.line(screen, ends[0], ends[1], UNKNOWN, self._layout.px(2), self._layout.px(1))
 
     def _leg(
-        self, screen: Image, leg: Floats | None, mirror: Mirror, colour: Colour, near: bool
+        self, screen: Image, leg: Floats | None, mirror: Mirror, colour: Colour, design_wide: int
     ) -> None:
         if leg is None:
             return
         points = mirror.point(leg)
-        wide = self._layout.px(4 if near else 3)
+        wide = self._layout.px(design_wide)
         for start, end in pairwise(points):
             if shapes.known(start, end):
                 shapes.line(screen, start, end, colour, wide, self._layout.px(2))
         for joint in points[1:3]:
             if shapes.known(joint):
-                shapes.disc(screen, joint, self._layout.px(7 if near else 4), colour, 2)
+                shapes.disc(screen, joint, wide * 1.6 + 1.0, colour, 2)
 
     def _landing(
         self, screen: Image, mark: LandingMark, mirror: Mirror, facing: float, opacity: float
@@ -135,7 +137,7 @@ class Guides:
             self._shoe(layer, heel - shift, toe - shift, mark.verdict)
             if mark.verdict == "ahead" and limit is not None:
                 self._way_back(layer, moved[2], limit - shift)
-            size = self._layout.px(13)
+            size = self._layout.px(15)
             colour = verdict_colour(mark.verdict)
             shapes.verdict_mark(layer, moved[2], size, mark.verdict, colour, (-facing, 0.0))
             if mark.verdict == "ahead":
@@ -176,7 +178,12 @@ class Guides:
             shapes.line(layer, heel, toe, INK, max(2, wide - self._layout.px(6)), 0)
 
     def _way_back(self, layer: Image, ankle: Floats, limit: Floats) -> None:
-        """Paint the stretch from the ankle's mark back to the limit, dashed."""
+        """Paint the stretch from the ankle's mark back to the limit, where there is room for it."""
+        gap = limit - ankle
+        far, mark = float(np.hypot(gap[0], gap[1])), self._layout.px(24)
+        if far <= mark:
+            return
+        ankle = ankle + gap * (mark / far)
         shapes.dashes(layer, ankle, limit, PLUMB, self._layout.px(3), self._layout.px(6))
 
     def _word_place(self, toe: Floats, facing: float) -> tuple[Floats, Floats]:
@@ -196,13 +203,8 @@ class Guides:
         tip = (at[0] + facing * cap * 0.45, middle)
         shapes.polygon(layer, shapes.triangle(tip, cap * 0.62, (-facing, 0.0)), AHEAD, 5, 4)
         pen = (round(at[0] + facing * cap * 1.3), at[1])
-        for dx in (-3, 0, 3):  # the halo: the word's own ink, spread
-            for dy in (-3, 0, 3):
-                place = (pen[0] + dx, pen[1] + dy)
-                self._text.draw(
-                    layer, self._ahead_word, place, cap, INK, "left" if right else "right"
-                )
-        self._text.draw(layer, self._ahead_word, pen, cap, AHEAD, "left" if right else "right")
+        align: Align = "left" if right else "right"
+        self._text.draw(layer, self._ahead_word, pen, cap, AHEAD, align, self._layout.px(4))
 
 
 def belt_on_screen(scene: Scene, mirror: Mirror) -> Floats:

@@ -43,6 +43,7 @@ class Painter:
         self.width = width
         self.height = height
         self._screen = np.zeros((height, width, 3), np.uint8)
+        self._plain = np.full_like(self._screen, INK)
         self._layout = Layout(width, height, text_scale)
         self._mirror = Mirror((width, height), (width, height))
         text = TextBook()
@@ -84,8 +85,7 @@ class Painter:
             self._rhythm.paint(screen, scene.rhythm)
         top = self._layout.margin
         if scene.drill is not None:
-            self._drill.paint(screen, scene.drill)
-            top = self._layout.corner(right=True).bottom + self._gap
+            top = self._drill.paint(screen, scene.drill) + self._gap
         if scene.sentence is not None:
             self._saying.paint(screen, scene.sentence, facing)
         self._saying.notices(screen, scene.notices, top)
@@ -102,10 +102,10 @@ class Painter:
             if size != self._mirror.picture:
                 self._mirror = Mirror(size, (self.width, self.height))
         if frame is None or not scene.show_view:
-            screen[:] = INK
+            np.copyto(screen, self._plain)
             return
         if not self._mirror.fills:
-            screen[:] = INK
+            np.copyto(screen, self._plain)
         self._mirror.picture_into(frame.image, screen)
         if scene.state in ("paused", "done"):
             cv2.convertScaleAbs(screen, dst=screen, alpha=_ASIDE)

@@ -27,7 +27,7 @@ def back(screen: Image, box: Box, cut: int = 0) -> None:
         return
     corners: list[tuple[Image, Image, NDArray[np.bool_]]] = []
     if 0 < cut < min(area.shape[:2]):
-        mask = _cut_mask(cut)
+        mask = cut_mask(cut)
         for part, kept in ((area[:cut, :cut], mask), (area[-cut:, -cut:], mask[::-1, ::-1])):
             corners.append((part, part.copy(), kept))
     # Scaling and adding one grey is a single pass; INK is grey enough for that.
@@ -38,12 +38,13 @@ def back(screen: Image, box: Box, cut: int = 0) -> None:
 
 def edge(screen: Image, box: Box, colour: Colour, wide: int) -> None:
     """Draw a bar along the left edge of a box."""
-    screen[max(box.y, 0) : box.bottom, max(box.x, 0) : box.x + wide] = colour
+    fill(screen, Box(box.x, box.y, wide, box.h), colour)
 
 
 def fill(screen: Image, box: Box, colour: Colour) -> None:
     """Fill a box."""
-    screen[max(box.y, 0) : box.bottom, max(box.x, 0) : box.right] = colour
+    # Many times faster than assigning one colour to a slice.
+    cv2.rectangle(screen, (box.x, box.y), (box.right - 1, box.bottom - 1), colour, cv2.FILLED)
 
 
 def hazard(screen: Image, box: Box, colour: Colour, stripe: int) -> None:
@@ -57,7 +58,8 @@ def hazard(screen: Image, box: Box, colour: Colour, stripe: int) -> None:
         cv2.fillPoly(area, [points], colour, cv2.LINE_AA)
 
 
-def _cut_mask(cut: int) -> NDArray[np.bool_]:
+def cut_mask(cut: int) -> NDArray[np.bool_]:
+    """Return (cut, cut): True in the upper left half, the part that is cut off."""
     if cut not in _cut_masks:
         rows, columns = np.indices((cut, cut))
         _cut_masks[cut] = rows + columns < cut

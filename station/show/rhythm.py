@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from station.coach.scene import Rhythm
 from station.show import shapes
-from station.show.layout import Layout
+from station.show.kept import KeptPanel
+from station.show.layout import Box, Layout
 from station.show.palette import BEAT, GREEN, MUTED, WHITE
-from station.show.panel import back
 from station.show.text import TextBook
 from station.show.wording import Wording
 
@@ -47,6 +47,13 @@ def timing(rhythm: Rhythm) -> Timing | None:
     return "early" if rhythm.offset_s < 0.0 else "late"
 
 
+def rider(rhythm: Rhythm) -> float:
+    """Return where the feet ride on the timing scale: -1 early end, 0 on the beat, +1 late end."""
+    if rhythm.offset_s is None or not rhythm.beat_period_s:
+        return 0.0
+    return min(max(rhythm.offset_s / (0.35 * rhythm.beat_period_s), -1.0), 1.0)
+
+
 class RhythmPanel:
     """Paints the upper left panel. Used by one thread."""
 
@@ -56,11 +63,26 @@ class RhythmPanel:
         self._text = text
         self._words = words
         self._box = layout.corner(right=False)
+        self._kept = KeptPanel()
 
     def paint(self, screen: Image, rhythm: Rhythm) -> None:
         """Paint the panel into the screen."""
-        lay, box, word = self._layout, self._box, self._words.label
-        back(screen, box, lay.px(20))
+        lay, box = self._layout, self._box
+        rate, target = rhythm.step_rate_spm, rhythm.target_spm
+        key = (
+            None if rate is None else round(rate), None if target is None else round(target),
+            pace(rhythm), timing(rhythm), round(rider(rhythm) * 24.0),
+        )  # fmt: skip
+
+        def content(image: Image, own: Box) -> None:
+            self._content(image, own, rhythm)
+
+        self._kept.lay(screen, box, key, content, lay.px(20))
+        pulse_at = (box.right - lay.pad - lay.px(46), box.y + lay.pad + lay.px(44))
+        self._pulse(screen, rhythm, pulse_at)
+
+    def _content(self, screen: Image, box: Box, rhythm: Rhythm) -> None:
+        lay, word = self._layout, self._words.label
         left, room = box.x + lay.pad, box.w - 2 * lay.pad
         line = box.y + lay.pad + lay.big
         if rhythm.step_rate_spm is None:
@@ -71,9 +93,6 @@ class RhythmPanel:
                 self._text.draw(screen, text, (left, base), self._text.fit(text, lay.read, half))
         else:
             self._text.draw(screen, f"{rhythm.step_rate_spm:.0f}", (left, line), lay.big)
-        self._pulse(
-            screen, rhythm, (box.right - lay.pad - lay.px(46), box.y + lay.pad + lay.px(44))
-        )
         line += lay.px(18) + lay.read
         unit = word("steps_per_minute")
         self._text.draw(screen, unit, (left, line), self._text.fit(unit, lay.read, room), MUTED)
@@ -125,8 +144,7 @@ class RhythmPanel:
         thick = self._layout.px(4)
         shapes.line(screen, (left, y), (left + 2 * half, y), MUTED, thick, 0)
         shapes.line(screen, (middle, y - cap * 0.55), (middle, y + cap * 0.55), BEAT, thick, 0)
-        share = min(max(rhythm.offset_s / (0.35 * rhythm.beat_period_s), -1.0), 1.0)
-        shapes.disc(screen, (middle + share * half, y), cap * 0.3, WHITE)
+        shapes.disc(screen, (middle + rider(rhythm) * half, y), cap * 0.3, WHITE)
         pen = left + 2 * half + round(cap * 0.5)
         text = self._words.label(how)
         fitted = self._text.fit(text, cap, room - (pen - left))

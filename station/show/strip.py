@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from station.coach.scene import LandingMark, TrailMark
 from station.show import shapes
 from station.show.guides import verdict_colour
+from station.show.kept import KeptPanel
 from station.show.layout import Box, Layout
 from station.show.palette import AHEAD, MUTED, WHITE, WITHIN
-from station.show.panel import back
 from station.show.text import TextBook
 from station.show.wording import Wording
 from station.values import Side
@@ -36,6 +36,7 @@ class Strip:
         self._layout = layout
         self._text = text
         self._words = words
+        self._kept = KeptPanel()
 
     def paint(
         self,
@@ -56,8 +57,24 @@ class Strip:
             newest: The landing whose verdict is to be said; None: no word.
             facing: +1 where ahead is to the right on the screen, -1 to the left.
         """
+        verdict = None if newest is None else (newest.verdict,)
+        key = (tuple(trail), tuple(shares), verdict, facing)
+
+        def content(image: Image, own: Box) -> None:
+            self._content(image, own, trail, shares, newest, facing)
+
+        self._kept.lay(screen, box, key, content)
+
+    def _content(
+        self,
+        screen: Image,
+        box: Box,
+        trail: Sequence[TrailMark],
+        shares: Sequence[tuple[Side, float]],
+        newest: LandingMark | None,
+        facing: float,
+    ) -> None:
         lay = self._layout
-        back(screen, box)
         word_wide = lay.px(300)
         lane_wide = (box.w - word_wide) // 2
         share = dict(shares)
@@ -89,7 +106,7 @@ class Strip:
         pen = (box.x + lay.px(16), middle + lay.read // 2)
         cap = self._text.fit(letter, lay.read, lay.px(84))
         self._text.draw(screen, letter, pen, cap)
-        start, end = box.x + lay.px(110), box.right - lay.px(100)
+        start, end = box.x + lay.px(116), box.right - lay.px(112)
         if share is not None:
             text = f"{100.0 * share:.0f} %"
             cap = self._text.fit(text, lay.read, lay.px(84))

@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from station.show.palette import WHITE, Colour
+from station.show.palette import INK, WHITE, Colour
 
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 import pygame
@@ -52,7 +52,7 @@ class TextBook:
         pygame.freetype.init()
         self._font = pygame.freetype.Font(str(_FONT))
         self._em_per_cap = 400.0 / self._font.get_rect("H", size=400).height
-        self._kept: OrderedDict[tuple[str, int, Colour], _Rendered] = OrderedDict()
+        self._kept: OrderedDict[tuple[str, int, Colour, int], _Rendered] = OrderedDict()
         self._widths: dict[tuple[str, int], int] = {}
         self._lines: dict[tuple[str, int, int], tuple[str, ...]] = {}
 
@@ -107,6 +107,7 @@ class TextBook:
         cap: int,
         colour: Colour = WHITE,
         align: Align = "left",
+        halo: int = 0,
     ) -> int:
         """Lay one line of text into the screen.
 
@@ -117,18 +118,19 @@ class TextBook:
             cap: Height of a capital letter, pixels.
             colour: BGR.
             align: What `at` is the place of.
+            halo: Width of a dark rim, pixels: for text that lies on the picture itself.
 
         Returns:
             The text's width in pixels.
         """
         if not text.strip():
             return 0
-        rendered = self._rendered(text, cap, colour)
-        wide = rendered.ink.shape[1]
+        rendered = self._rendered(text, cap, colour, halo)
+        wide = rendered.ink.shape[1] - 2 * halo
         x = at[0] + (0 if align != "left" else rendered.left)
         if align != "left":
             x -= wide // 2 if align == "centre" else wide
-        _lay(screen, rendered, x, at[1] - rendered.rise)
+        _lay(screen, rendered, x - halo, at[1] - rendered.rise - halo)
         return wide
 
     def _em(self, cap: int) -> float:
@@ -136,23 +138,32 @@ class TextBook:
 
     def _greedy(self, text: str, cap: int, room: int) -> tuple[str, ...]:
         lines: list[str] = []
-        for word in text.split():
+        # A dash stays with the word before it: no line begins with one.
+        for word in text.replace(" - ", "\u00a0- ").split(" "):
             if lines and self.width(f"{lines[-1]} {word}", cap) <= room:
                 lines[-1] = f"{lines[-1]} {word}"
             else:
                 lines.append(word)
         return tuple(lines)
 
-    def _rendered(self, text: str, cap: int, colour: Colour) -> _Rendered:
-        key = (text, cap, colour)
+    def _rendered(self, text: str, cap: int, colour: Colour, halo: int) -> _Rendered:
+        key = (text, cap, colour, halo)
         found = self._kept.get(key)
         if found is not None:
             self._kept.move_to_end(key)
             return found
         surface, box = self._font.render(text, fgcolor=(255, 255, 255, 255), size=self._em(cap))
         opacity = np.ascontiguousarray(pygame.surfarray.array_alpha(surface).T)
-        cover = cv2.merge((opacity, opacity, opacity))
-        ink = cv2.multiply(cover, np.full_like(cover, colour), scale=1.0 / 255.0)
+        if halo:
+            opacity = np.pad(opacity, halo)
+        letters = cv2.merge((opacity, opacity, opacity))
+        ink = cv2.multiply(letters, np.full_like(letters, colour), scale=1.0 / 255.0)
+        cover = letters
+        if halo:
+            round_pen = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * halo + 1, 2 * halo + 1))
+            cover = cv2.dilate(letters, round_pen)
+            rim = cv2.subtract(cover, letters)
+            ink = cv2.add(ink, cv2.multiply(rim, np.full_like(rim, INK), scale=1.0 / 255.0))
         found = _Rendered(
             np.asarray(ink, np.uint8), np.asarray(255 - cover, np.uint8), int(box.x), int(box.y)
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import warnings
 
 import numpy as np
 from numpy.typing import NDArray
@@ -79,7 +80,9 @@ class Window:
         try:
             pygame.display.init()
             flags = pygame.SCALED | (pygame.FULLSCREEN if fullscreen else pygame.RESIZABLE)
-            self._surface = pygame.display.set_mode(self._size, flags)
+            with warnings.catch_warnings():  # without a graphics card scaling is slow, not wrong
+                warnings.filterwarnings("ignore", "no fast renderer available")
+                self._surface = pygame.display.set_mode(self._size, flags)
         except pygame.error as fault:
             pygame.display.quit()
             raise DeviceTrouble(

@@ -1,0 +1,60 @@
+"""A panel that is painted when its content changes and only copied otherwise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.show.layout import Box
+from station.show.palette import INK
+from station.show.panel import cut_mask, fill
+
+Image = NDArray[np.uint8]
+
+
+class KeptPanel:
+    """Owns one opaque panel's picture. Used by one thread."""
+
+    def __init__(self) -> None:
+        """Start with nothing painted."""
+        self._key: Hashable = None
+        self._image: Image | None = None
+
+    def lay(
+        self,
+        screen: Image,
+        box: Box,
+        key: Hashable,
+        paint: Callable[[Image, Box], None],
+        cut: int = 0,
+    ) -> None:
+        """Lay the panel into the screen, painting it anew only if `key` has changed.
+
+        Args:
+            screen: Changed in place.
+            box: Where; wholly on the screen.
+            key: All that the panel's look depends on, apart from the box's size.
+            paint: Paints the content into the panel's own picture, whose box it is given.
+            cut: Side of the upper left and lower right corners that are cut off, pixels.
+        """
+        image = self._image
+        if image is None or image.shape[:2] != (box.h, box.w):
+            image = self._image = np.empty((box.h, box.w, 3), np.uint8)
+            self._key = None
+        if self._key is None or self._key != key:
+            own = Box(0, 0, box.w, box.h)
+            fill(image, own, INK)
+            paint(image, own)
+            self._key = key
+        target = screen[box.y : box.bottom, box.x : box.right]
+        if not cut:
+            np.copyto(target, image)
+            return
+        mask = cut_mask(cut)
+        first, last = target[:cut, :cut], target[-cut:, -cut:]
+        before_first, before_last = first.copy(), last.copy()
+        np.copyto(target, image)
+        first[mask] = before_first[mask]
+        last[mask[::-1, ::-1]] = before_last[mask[::-1, ::-1]]

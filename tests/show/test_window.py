@@ -1,0 +1,95 @@
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pygame
+import pytest
+
+from station.errors import DeviceTrouble
+from station.show import window as window_module
+from station.show.window import Window, display_available
+
+
+@pytest.fixture
+def window() -> Iterator[Window]:
+    opened = Window(320, 180, keys=np.full((60, 80, 3), 200, np.uint8))
+    yield opened
+    opened.close()
+    opened.close()  # safe to repeat
+
+
+def shown() -> np.ndarray:
+    """What is on the window's surface, (height, width, 3) RGB."""
+    return pygame.surfarray.array3d(pygame.display.get_surface()).swapaxes(0, 1)
+
+
+def test_a_picture_keeps_its_colours_and_its_sides(window: Window) -> None:
+    image = np.zeros((180, 320, 3), np.uint8)
+    image[:, :100] = (10, 20, 250)
+    window.show(image)
+    image[:] = 0  # the window has its own copy by now
+    assert tuple(shown()[90, 50]) == (250, 20, 10)
+    assert tuple(shown()[90, 200]) == (0, 0, 0)
+
+
+def test_a_picture_of_another_size_is_refused(window: Window) -> None:
+    with pytest.raises(ValueError, match=r"shows \(320, 180\) pictures"):
+        window.show(np.zeros((100, 100, 3), np.uint8))
+
+
+@pytest.mark.parametrize(
+    ("key", "command"),
+    [
+        (pygame.K_q, "quit"), (pygame.K_ESCAPE, "quit"), (pygame.K_SPACE, "pause"),
+        (pygame.K_RIGHT, "next"), (pygame.K_LEFT, "previous"), (pygame.K_UP, "rate_up"),
+        (pygame.K_DOWN, "rate_down"), (pygame.K_KP_PLUS, "speed_up"),
+        (pygame.K_MINUS, "speed_down"), (pygame.K_s, "sound"), (pygame.K_h, "help"),
+    ],
+)  # fmt: skip
+def test_keys_become_commands(window: Window, key: int, command: str) -> None:
+    pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=key, unicode=""))
+    pygame.event.post(pygame.event.Event(pygame.KEYUP, key=key))
+    assert [event.command for event in window.events()] == [command]
+    assert window.events() == ()
+
+
+def test_typed_signs_and_closing_and_unknown_keys(window: Window) -> None:
+    pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_x, unicode="x"))
+    pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=0, unicode="+"))
+    pygame.event.post(pygame.event.Event(pygame.QUIT))
+    assert [event.command for event in window.events()] == ["speed_up", "quit"]
+
+
+def test_help_lays_the_card_over_the_picture(window: Window) -> None:
+    image = np.zeros((180, 320, 3), np.uint8)
+    for on in (True, False):
+        pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_h, unicode="h"))
+        window.events()
+        window.show(image)
+        assert window.help_shown is on
+        assert bool(shown()[90, 160].any()) is on
+        assert not shown()[5, 5].any()
+    assert not image.any()
+
+
+def test_without_a_display_the_trouble_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object) -> None:
+        raise pygame.error("no available video device")
+
+    monkeypatch.setattr(pygame.display, "set_mode", refuse)
+    with pytest.raises(DeviceTrouble, match=r"no available video device.*--headless"):
+        Window(320, 180)
+    assert not pygame.display.get_init()
+
+
+def test_display_available(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(window_module.sys, "platform", "linux")
+    monkeypatch.delenv("DISPLAY", raising=False)
+    monkeypatch.delenv("WAYLAND_DISPLAY", raising=False)
+    assert not display_available()
+    monkeypatch.setenv("WAYLAND_DISPLAY", "wayland-0")
+    assert display_available()
+    monkeypatch.delenv("WAYLAND_DISPLAY")
+    monkeypatch.setattr(window_module.sys, "platform", "win32")
+    assert display_available()
