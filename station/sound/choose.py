@@ -50,7 +50,12 @@ def open_speaker(
             return _started(speaker, clock)
         except DeviceTrouble as trouble:
             reasons.append(str(trouble))
-    return _started(SilentSpeaker(f"Sound is off: {'; '.join(reasons)}."), clock)
+    return _started(
+        SilentSpeaker(
+            f"Sound is off: {'; '.join(reasons)}. Connect a loudspeaker, then start again."
+        ),
+        clock,
+    )
 
 
 def _started(speaker: Speaker, clock: Clock) -> Speaker:

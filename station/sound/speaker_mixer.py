@@ -15,6 +15,7 @@ import numpy as np
 
 from station.clock import Clock
 from station.errors import DeviceTrouble, StationError
+from station.sound.chatter import native_chatter_off
 from station.sound.desk import Desk, SoundCounts
 from station.sound.device_clock import DeviceClock
 from station.sound.mixer import Mixer
@@ -69,7 +70,8 @@ class PygameSpeaker:
             import pygame
             import pygame.mixer
 
-            self._open(pygame)
+            with native_chatter_off():
+                self._open(pygame)
         except (ImportError, NotImplementedError) as error:
             raise DeviceTrouble(f"pygame has no mixer here: {error}") from error
         except pygame.error as error:

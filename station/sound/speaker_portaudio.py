@@ -7,10 +7,8 @@ samples; see `PortAudioSpeaker._callback` for its contract.
 from __future__ import annotations
 
 import contextlib
-import os
-import sys
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any, Protocol
 
 import numpy as np
@@ -18,6 +16,7 @@ from numpy.typing import NDArray
 
 from station.clock import Clock
 from station.errors import DeviceTrouble, StationError
+from station.sound.chatter import native_chatter_off
 from station.sound.desk import Desk, SoundCounts
 from station.sound.device_clock import DeviceClock
 from station.sound.mixer import Mixer
@@ -69,7 +68,7 @@ def open_stream(device_name: str | None, callback: Callback) -> tuple[Stream, st
     Raises:
         DeviceTrouble: The PortAudio library is missing, or no output can be opened.
     """
-    with _native_chatter_off():
+    with native_chatter_off():
         try:
             import sounddevice
         except (ImportError, OSError) as error:
@@ -109,25 +108,6 @@ def _find_output(sounddevice: Any, device_name: str | None) -> tuple[int | None,
         f"No sound output is named '{device_name}' (there are: {there}); "
         "the system's default is used."
     )
-
-
-@contextlib.contextmanager
-def _native_chatter_off() -> Iterator[None]:
-    """Keep ALSA's own lines about absent devices off the terminal while a device is opened."""
-    sys.stderr.flush()
-    try:
-        kept = os.dup(2)
-    except OSError:  # no stderr at all, as in a service
-        yield
-        return
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 2)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-        os.close(nowhere)
 
 
 class PortAudioSpeaker:
