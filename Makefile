@@ -65,8 +65,8 @@ $(READY): pyproject.toml constraints.txt
 	fit='import sys, pip; sys.exit(not (3, 10) <= sys.version_info < (3, 13))'; \
 	if [ -e $(MAKING) ] || ! $(BIN)/python -c "$$fit" 2>/dev/null || \
 	   { [ -e $(READY) ] && [ "$$(cat $(READY))" != "$(CURDIR)" ]; }; then \
-	  rm -rf $(VENV) && mkdir $(VENV) && touch $(MAKING) || exit 2; \
 	  echo "setting up $(VENV) (first time: some minutes)" >&2; \
+	  rm -rf $(VENV) && mkdir $(VENV) && touch $(MAKING) || exit 2; \
 	  "$$python" -m venv $(VENV) || exit 2; \
 	else \
 	  echo "bringing $(VENV) up to date" >&2; \
