@@ -11,7 +11,8 @@ from collections.abc import Iterator
 @contextlib.contextmanager
 def native_chatter_off() -> Iterator[None]:
     """Keep ALSA's own lines about absent devices off the terminal while a device is opened."""
-    sys.stderr.flush()
+    if sys.stderr is not None:
+        sys.stderr.flush()
     try:
         kept = os.dup(2)
     except OSError:  # no stderr at all, as in a service
