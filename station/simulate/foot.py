@@ -1,4 +1,4 @@
-"""The foot in its shoe, and the leg, as linked points, in complex numbers (real part ahead, imaginary part up).
+"""The foot in its shoe, and the leg, as linked points in complex numbers (ahead + i up).
 
 A point turned by an angle is a product with exp(i angle). The rear of the shoe (heel to ball) is
 stiff; the toe part hinges at the ball and is bent up a little (toe spring) when nothing presses.
@@ -59,7 +59,7 @@ class FootPoints:
 
 
 def foot_points(shoe: Shoe, ball: complex, pitch_rad: float, toe_rad: float) -> FootPoints:
-    """Place the shoe with its ball at `ball`, the rear at `pitch_rad`, the toe part at `toe_rad`."""
+    """Place the shoe by its ball, the rear turned by `pitch_rad`, the toe part by `toe_rad`."""
     rear, toe = cmath.exp(1j * pitch_rad), cmath.exp(1j * toe_rad)
     return FootPoints(
         ball + shoe.ankle * rear,

@@ -150,7 +150,7 @@ def plan_stance(
         ball_s = ankle_s - at_touch.ankle.real + at_touch.heel.real - shoe.heel.real
     straight = body.thigh_m + body.shank_m
     bounce = SOFT * 0.5 * G_MPS2 * touch.flight_s
-    sink = bounce
+    sink, dip = bounce, touch.dip_m
     for _ in range(60):
         off_s = t_c + contact_s
         pitch, toe, rise_s, roll_s = pitch_curve(t_c, contact_s, touch.foot_rad, speed)
@@ -160,7 +160,7 @@ def plan_stance(
             (-0.45, 0.0, 0.2),
         )
         middle_s = t_c + 0.44 * contact_s
-        hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - touch.dip_m, hip_h), -sink, bounce)
+        hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - dip, hip_h), -sink, bounce)
         stance = Stance(
             touch, off_s, ball_s, belt.travel_m(t_c), roll_s, pitch, toe, rise_s, hip, sway
         )
@@ -176,18 +176,23 @@ def plan_stance(
         if hip_off < hip_h - 0.030 * body.height_m:
             contact_s *= 0.97
             continue
-        hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - touch.dip_m, hip_off), -sink, bounce)
+        hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - dip, hip_off), -sink, bounce)
         stance = Stance(
             touch, off_s, ball_s, belt.travel_m(t_c), roll_s, pitch, toe, rise_s, hip, sway
         )
         too_far = _out_of_reach(stance, body, shoe, belt, drift)
         if too_far is None:
             return stance
-        if too_far < 0.5:  # the foot slaps down faster than the hip sinks
+        if too_far < 0.2:  # the foot slaps down faster than the hip sinks
             sink += 0.1
+        elif too_far < 0.7:
+            dip *= 1.15
         else:
             contact_s *= 0.97
-    raise ValueError(f"no stance fits: step {touch.number}, {speed:.2f} m/s, contact {contact_s}")
+    raise ValueError(
+        f"no stance fits a runner of {body.height_m} m at {speed:.2f} m/s with shank "
+        f"{math.degrees(touch.shank_rad):.1f} deg and foot {math.degrees(touch.foot_rad):.1f} deg"
+    )
 
 
 def _out_of_reach(

@@ -130,13 +130,14 @@ def plan_swing(
         return [start_s, *(start_s + share * span for share in shares), end_s]
 
     knee_up = max((28.5 + 6.0 * faster) * deg * full, end.thigh + 6.0 * deg * full)
+    late_thigh = end.thigh + 0.40 * (knee_up - end.thigh)
     turn_s, turn = _halt(start.thigh, start.thigh_rate, 0.09 * span, 0.16)
     thigh = Curve(
         (start_s, start_s + turn_s), (start.thigh, turn), (start.thigh_rate, 0.0)
     ).followed_by(
         spline(
-            [start_s + turn_s, *when(0.40, 0.66)[1:]],
-            [turn, turn + 0.58 * (knee_up - turn), knee_up, end.thigh],
+            [start_s + turn_s, *when(0.39, 0.63, 0.84)[1:]],
+            [turn, turn + 0.58 * (knee_up - turn), knee_up, late_thigh, end.thigh],
             0.0,
             end.thigh_rate,
         ),
