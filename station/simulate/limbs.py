@@ -1,8 +1,9 @@
 """The shapes of the simulated runner's limbs and trunk: outlines along a bone, shaded in bands.
 
 Widths are metres of a runner 1.75 m tall and scale with height. They are drawn by eye and then
-set so that the pose model finds knee and ankle where the joint is: what it marks depends on the
-outline around the joint.
+set so that the pose model finds knee and ankle where the joint is about contact: what it marks
+depends on the outline around the joint. So the joint lies a little before the middle of the knee,
+and a little behind the middle of the ankle.
 """
 
 from __future__ import annotations
@@ -25,37 +26,37 @@ _THIGH = np.array(
         (0.05, 0.084, 0.096),
         (0.25, 0.084, 0.088),
         (0.45, 0.078, 0.076),
-        (0.65, 0.068, 0.064),
-        (0.82, 0.058, 0.055),
-        (0.94, 0.055, 0.052),
-        (1.02, 0.052, 0.048),
-        (1.08, 0.038, 0.034),
-        (1.11, 0.016, 0.014),
+        (0.65, 0.067, 0.065),
+        (0.82, 0.056, 0.057),
+        (0.94, 0.051, 0.056),
+        (1.02, 0.047, 0.053),
+        (1.08, 0.033, 0.039),
+        (1.11, 0.012, 0.018),
     ]
 )
 _SHANK = np.array(
     [
-        (-0.10, 0.018, 0.018),
-        (-0.06, 0.040, 0.036),
-        (0.00, 0.050, 0.050),
-        (0.08, 0.050, 0.056),
-        (0.18, 0.045, 0.064),
-        (0.30, 0.041, 0.068),
+        (-0.10, 0.014, 0.022),
+        (-0.06, 0.036, 0.040),
+        (0.00, 0.046, 0.054),
+        (0.08, 0.046, 0.060),
+        (0.18, 0.042, 0.067),
+        (0.30, 0.039, 0.070),
         (0.42, 0.039, 0.062),
-        (0.56, 0.036, 0.050),
-        (0.72, 0.032, 0.038),
-        (0.86, 0.030, 0.033),
-        (0.96, 0.032, 0.034),
-        (1.04, 0.033, 0.036),
+        (0.56, 0.038, 0.048),
+        (0.72, 0.036, 0.034),
+        (0.86, 0.035, 0.028),
+        (0.96, 0.037, 0.029),
+        (1.04, 0.038, 0.031),
     ]
 )
 _SOCK = np.array(
     [
-        (0.72, 0.0345, 0.0405),
-        (0.80, 0.0335, 0.0375),
-        (0.90, 0.0330, 0.0360),
-        (1.00, 0.0350, 0.0380),
-        (1.06, 0.0360, 0.0390),
+        (0.80, 0.0380, 0.0340),
+        (0.86, 0.0380, 0.0315),
+        (0.94, 0.0385, 0.0310),
+        (1.00, 0.0400, 0.0330),
+        (1.08, 0.0410, 0.0340),
     ]
 )
 _SHORTS_LEG = np.array(
@@ -168,7 +169,7 @@ def _disc(front: float, radius: float) -> Floats:
     return np.stack([radius * np.cos(turn), front + radius * np.sin(turn)], axis=1)
 
 
-KNEE = Shape([(_disc(0.0, 0.047), 0.98), (_disc(0.014, 0.027), 1.08)])
+KNEE = Shape([(_disc(-0.004, 0.047), 0.98), (_disc(0.008, 0.027), 1.08)])
 """First axis down the leg, second to its front, metres."""
 
 
