@@ -1,0 +1,111 @@
+"""The `station` command: reads the options, runs one command, turns errors into exit codes."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import tempfile
+import traceback
+from collections.abc import Sequence
+from pathlib import Path
+
+from station import __version__
+from station.commands import demo, plans, replay, run
+from station.errors import StationError
+
+_ABOUT = """\
+A live feedback station beside a treadmill: where each foot lands, a beat to run to, a cue when a
+landing is ahead of the runner's limit. It never drives the belt, and it is no emergency stop."""
+
+_EXAMPLES = """\
+examples:
+  station demo                                  an invented runner, everything real but the camera
+  station run --bay bay.toml --plan plan.toml   a session with a coach
+  station run --source clip.mp4 --fast          a recorded clip, as fast as it goes
+  station replay trace.csv --belt-speed "6 mph" landmarks from any tracker
+  station plans                                 the plans that are shipped
+
+exit codes: 0 done; 2 bad input, or nothing usable in it; 3 a device is missing, busy or lost;
+1 a fault of the station itself"""
+
+
+def make_parser() -> argparse.ArgumentParser:
+    """Return the parser of all commands."""
+    parser = argparse.ArgumentParser(
+        prog="station",
+        description=_ABOUT,
+        epilog=_EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"station {__version__}")
+    parser.add_argument(
+        "--debug", action="store_true", help="show the whole trace of a fault of the station"
+    )
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for command in (demo, run, replay, plans):
+        command.add_parser(commands)
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Args:
+        arguments: Without the program's name; None: those of this process.
+
+    Returns:
+        The exit code.
+    """
+    try:
+        args = make_parser().parse_args(arguments)
+    except SystemExit as wish:  # argparse has said what there is to say
+        return wish.code if isinstance(wish.code, int) else 2
+    args.session_folder = None  # where a command keeps its files, once it has a folder
+    try:
+        code: int = args.run(args)
+        sys.stdout.flush()
+        return code
+    except StationError as fault:
+        print(f"station: {fault}", file=sys.stderr)
+        return fault.exit_code
+    except KeyboardInterrupt:
+        print("station: ended by Ctrl-C", file=sys.stderr)
+        return 0 if args.session_folder is None else 1
+    except BrokenPipeError:  # who reads our output has enough
+        _mute_stdout()
+        return 0
+    except Exception as fault:
+        return _our_fault(fault, args)
+
+
+def _mute_stdout() -> None:
+    """Keep Python from complaining at its end about a pipe that nobody reads."""
+    try:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
+    except (OSError, ValueError):
+        pass
+
+
+def _our_fault(fault: Exception, args: argparse.Namespace) -> int:
+    """Say in one line that the station itself failed, and keep the trace."""
+    said = f"{type(fault).__name__}: {fault}".splitlines()[0]
+    if args.debug:
+        traceback.print_exception(type(fault), fault, fault.__traceback__)
+    where = ""
+    try:
+        folder = Path(args.session_folder or tempfile.mkdtemp(prefix="station-"))
+        trace = folder / "crash.txt"
+        lines = traceback.format_exception(type(fault), fault, fault.__traceback__)
+        trace.write_text("".join(lines), encoding="utf-8")
+        where = f"; the trace is in {trace}"
+    except OSError:
+        pass
+    print(f"station: a fault of the station itself ({said}){where}", file=sys.stderr)
+    return 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,215 @@
+"""Performs one session: opens its parts, runs the loop, writes what there is, closes all."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console
+from rich.markup import escape
+
+from station.clock import Clock, StreamClock, WallClock
+from station.coach.plan import Plan
+from station.coach.progress import DEFAULT_COUNTDOWN_S, SessionProgress
+from station.commands.records import heading, outcome
+from station.commands.screens import open_screen
+from station.commands.telling import ProgressLine, closing_table
+from station.errors import NothingUsable
+from station.keep import SessionFile, SessionFolder, StepsWriter, open_folder, write_truth
+from station.keep.session_file import RUNNING
+from station.live import Coaching, Ending, Feed, Session, StopWish, run_loop, signals_wish
+from station.measure import GaitMeter
+from station.ports import Listener, SourceInfo, TruthTeller
+from station.sound.choose import open_speaker
+from station.values import Bay, Belt
+
+
+@dataclass(frozen=True)
+class Job:
+    """One session to be performed."""
+
+    kind: str
+    """`camera`, `clip`, `demo` or `trace`."""
+    make_feed: Callable[[Clock], Feed]
+    source: object
+    """What the feed is fed from: it may listen, and it may know the truth."""
+    plan: Plan
+    bay: Bay
+    out: Path
+    runner: str | None = None
+    stream_time: bool = False
+    """Worked through as fast as it goes, on the stream's own time."""
+    window: bool = False
+    video: bool = False
+    mute: bool = False
+    seconds: float | None = None
+    notices: tuple[str, ...] = ()
+    """What is known before the start."""
+
+
+def perform(job: Job, args: argparse.Namespace) -> int:
+    """Perform a session.
+
+    Args:
+        job: What and with what.
+        args: Gets `session_folder`, so that a fault can leave its trace there.
+
+    Returns:
+        The exit code 0.
+
+    Raises:
+        BadInput: The source or the folder cannot be used; nothing usable was in the source.
+        DeviceTrouble: A device is missing, busy or lost; what was measured is written.
+    """
+    folder = open_folder(job.out, replace_demo=job.kind == "demo")
+    try:
+        return _Performance(job, folder, args).run()
+    finally:
+        folder.discard_if_empty()
+
+
+class _Performance:
+    """The one place that holds all parts of a running session."""
+
+    def __init__(self, job: Job, folder: SessionFolder, args: argparse.Namespace) -> None:
+        self._job = job
+        self._folder = folder
+        self._args = args
+        self._clock: Clock = StreamClock() if job.stream_time else WallClock()
+        self._file = SessionFile(folder.session)
+        self._notices = list(job.notices)
+        self._began = datetime.now()
+        self._head: dict[str, Any] = {}
+
+    def run(self) -> int:
+        job = self._job
+        stop = StopWish()
+        with contextlib.ExitStack() as stack:
+            stack.enter_context(signals_wish(stop))
+            feed = job.make_feed(self._clock)
+            stack.callback(feed.stop)
+            screen = open_screen(job.window, job.video, job.bay, self._folder.video, self._live)
+            if screen is not None:
+                stack.callback(screen.close)
+            if isinstance(self._clock, WallClock):
+                self._clock = WallClock()  # model and window took their time to open
+            speaker = open_speaker(
+                self._clock, job.bay.speaker, job.bay.volume, job.stream_time, job.mute
+            )
+            stack.callback(speaker.stop)
+            if speaker.notice is not None:
+                self._notices.append(speaker.notice)
+            info = feed.start(self._clock)
+            self._args.session_folder = self._folder.path
+            meter = GaitMeter(job.bay.view, _first_belt(job.plan))
+            progress = SessionProgress(job.plan, self._countdown_s, job.bay.belt_speed_limit_mps)
+            writer = stack.enter_context(StepsWriter(self._folder.steps))
+            session = Session(
+                meter,
+                Coaching(progress, speaker, meter.set_belt),
+                speaker,
+                self._clock,
+                writer,
+                job.source if isinstance(job.source, Listener) else None,
+                job.stream_time,
+            )
+            self._head = heading(
+                job.kind, info, job.plan, job.bay, job.runner, self._began, job.stream_time, speaker
+            )
+            self._write(session, feed, RUNNING)
+            if screen is not None and job.video:
+                screen.record(info.fps)
+            line = stack.enter_context(ProgressLine(job.kind, self._total_s(info)))
+            try:
+                ending = run_loop(
+                    feed, session, self._clock, stop, screen, job.seconds,
+                    lambda: tuple(self._notices), line.tell,
+                )  # fmt: skip
+            except BaseException as fault:
+                self._save_what_there_is(session, feed, fault)
+                raise
+            session.finish()
+            feed.stop()
+            nothing = self._nothing_usable(session, ending)
+            self._add_closing_notices(session, feed, ending)
+            self._write_truth()
+            self._write(session, feed, "nobody in view" if nothing else ending.why)
+        if nothing:
+            raise NothingUsable(
+                f"{info.name}: nobody in view with both lower legs from start to end, so there is "
+                f"nothing to measure; what there is was written to {self._folder.path}"
+            )
+        self._tell(session, ending)
+        return 0
+
+    # --- parts ----------------------------------------------------------------------------------
+
+    @property
+    def _live(self) -> bool:
+        return not self._job.stream_time
+
+    @property
+    def _countdown_s(self) -> float:
+        """A runner in a recording does not wait for a countdown."""
+        return DEFAULT_COUNTDOWN_S if self._job.kind == "camera" else 0.0
+
+    def _total_s(self, info: SourceInfo) -> float | None:
+        """Return how long it will take at most, in stream time; None for a camera."""
+        if self._job.kind == "camera":
+            return None
+        lengths = [self._job.seconds]
+        if info.frames is not None and info.fps > 0.0:
+            lengths.append(info.frames / info.fps)
+        plan_s = sum(drill.seconds or float("inf") for drill in self._job.plan.drills)
+        known = [s for s in (*lengths, plan_s) if s is not None and s != float("inf")]
+        return min(known, default=None)
+
+    def _nothing_usable(self, session: Session, ending: Ending) -> bool:
+        return ending.of_source and session.view_counter.in_view == 0
+
+    def _add_closing_notices(self, session: Session, feed: Feed, ending: Ending) -> None:
+        if ending.note is not None:
+            self._notices.append(ending.note)
+        if feed.dropped:
+            self._notices.append(
+                f"{feed.dropped} of {feed.captured} pictures were left out: they came faster than "
+                "this machine could work"
+            )
+        if session.view_counter.in_view and not session.recorder.steps:
+            self._notices.append("somebody was in view, but no step was found")
+
+    def _save_what_there_is(self, session: Session, feed: Feed, fault: BaseException) -> None:
+        """Write what was measured before a fault; a second fault must not hide the first."""
+        with contextlib.suppress(Exception):
+            session.finish()
+        with contextlib.suppress(Exception):
+            self._write_truth()
+        with contextlib.suppress(Exception):
+            why = "Ctrl-C" if isinstance(fault, KeyboardInterrupt) else f"error: {fault}"
+            self._write(session, feed, why)
+
+    def _write_truth(self) -> None:
+        if isinstance(self._job.source, TruthTeller):
+            write_truth(self._folder.truth, self._job.source.truth())
+
+    def _write(self, session: Session, feed: Feed, ended: str) -> None:
+        self._file.write({**self._head, **outcome(session, feed, self._notices, ended)})
+
+    def _tell(self, session: Session, ending: Ending) -> None:
+        console = Console()
+        console.print(closing_table(session.coaching.runs))
+        for notice in self._notices:
+            console.print(f"note: {escape(notice)}", highlight=False, soft_wrap=True)
+        console.print(
+            f"Ended: {escape(ending.why)}. {session.recorder.steps} steps in "
+            f"{escape(str(self._folder.path))}", highlight=False, soft_wrap=True,
+        )  # fmt: skip
+
+
+def _first_belt(plan: Plan) -> Belt | None:
+    return plan.drills[0].belt

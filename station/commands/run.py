@@ -1,0 +1,95 @@
+"""`station run`: a session on a camera, a clip or the demo's runner."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from datetime import datetime
+from typing import cast
+
+from station.clock import Clock, StreamClock
+from station.commands import options
+from station.commands.perform import Job, perform
+from station.commands.simulated import demo_scenario, demo_source
+from station.errors import BadInput
+from station.live import Feed, LockStepFeed, ThreadedFeed
+from station.ports import FrameSource
+from station.see.clip import ClipSource
+from station.see.pose_model import MediapipePose
+from station.see.sources import is_camera, open_source
+from station.values import Bay
+
+DEMO = "demo"
+
+
+def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "run",
+        help="run a session on a camera, a clip, or the demo's runner",
+        description="Run a session. Without a plan it is one free run without an end: 'q' in the "
+        "window or Ctrl-C ends it, with everything written.",
+        epilog='example: station run --source clip.mp4 --fast --belt-speed "10 km/h"',
+    )
+    parser.add_argument(
+        "--source",
+        metavar="S",
+        help="camera index or path, a video file, or 'demo' (default: the bay's camera)",
+    )
+    options.add_bay_and_plan(parser)
+    parser.add_argument("--runner", metavar="CODE", help="the runner's code (A-Z, 0-9, -)")
+    options.add_showing(parser)
+    options.add_out(parser, "out/ and the date and time")
+    parser.add_argument("--video", action="store_true", help="record what the screen shows")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run a session."""
+    runner = options.check_runner(args.runner)
+    bay = options.bay_of(args)
+    plan = options.plan_of(args, bay)
+    kind, source = _source(args.source, bay)
+    if args.fast and kind == "camera":
+        raise BadInput("--fast works through a recording or the demo; a camera has its own pace")
+    job = Job(
+        kind=kind,
+        make_feed=feed_maker(source, args.fast),
+        source=source,
+        plan=plan,
+        bay=bay,
+        out=options.out_folder(args, datetime.now()),
+        runner=runner,
+        stream_time=args.fast,
+        window=not args.headless,
+        video=args.video,
+        mute=args.mute,
+        seconds=args.seconds,
+    )
+    return perform(job, args)
+
+
+def _source(text: str | None, bay: Bay) -> tuple[str, FrameSource]:
+    """Return the kind of source, and the source, not yet started."""
+    text = str(bay.device) if text is None else text.strip()
+    if text == DEMO:
+        return "demo", demo_source(demo_scenario())
+    source = open_source(text, bay.width, bay.height, bay.fps)
+    if is_camera(text):
+        return "camera", source
+    probe = ClipSource(text)  # a wrong file is told at once, before the model is loaded
+    probe.start(StreamClock(), paced=False)
+    probe.stop()
+    return "clip", source
+
+
+def feed_maker(source: FrameSource, fast: bool) -> Callable[[Clock], Feed]:
+    """Return what makes the feed once the session's clock is there; it loads the pose model."""
+
+    def make(clock: Clock) -> Feed:
+        model = MediapipePose()
+        if fast:
+            return LockStepFeed(source, model, cast(StreamClock, clock))
+        return ThreadedFeed(source, model)
+
+    return make

@@ -1,0 +1,45 @@
+"""Opens the runner's screen: painter, window, recorder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from station.live import Screen
+from station.settings import read_words
+from station.show.keys import keys_card
+from station.show.legibility import text_scale
+from station.show.painter import Painter
+from station.show.recorder import VideoRecorder
+from station.show.window import Window
+from station.values import Bay
+
+WIDTH, HEIGHT = 1280, 720
+MOST_VIDEO_FPS = 60.0
+
+
+def open_screen(window: bool, video: bool, bay: Bay, path: Path, live: bool) -> Screen | None:
+    """Open what is asked for; None where nothing is to be drawn.
+
+    Args:
+        window: Open a window.
+        video: Record what the screen shows, once `record` is called.
+        bay: Its screen and distance set the text's size.
+        path: Of the recorded screen.
+        live: The recorder must not hold up the loop.
+
+    Raises:
+        DeviceTrouble: No window can be opened.
+    """
+    if not (window or video):
+        return None
+    words = read_words()
+    scale = text_scale(bay.screen_diagonal_m, bay.viewing_distance_m, WIDTH, HEIGHT)
+    painter = Painter(WIDTH, HEIGHT, words, scale)
+    shown = None
+    if window:
+        shown = Window(WIDTH, HEIGHT, keys=keys_card(WIDTH, HEIGHT, words, scale))
+
+    def recorder(fps: float) -> VideoRecorder:
+        return VideoRecorder(path, WIDTH, HEIGHT, min(fps, MOST_VIDEO_FPS), live)
+
+    return Screen(painter, shown, recorder if video else None)

@@ -1,0 +1,42 @@
+"""The demo's source: an invented runner who hears the beat and the cues."""
+
+from __future__ import annotations
+
+from station.errors import BadInput
+from station.settings.resources import resource
+from station.settings.scenario import Scenario, read_scenario
+from station.simulate.gait import Runner
+from station.simulate.parameters import GaitParameters
+from station.simulate.picture import PictureOptions, demo_view
+from station.simulate.source import SimulatedSource
+
+SCENARIO_FILE = "demo/scenario.toml"
+
+
+def demo_scenario() -> Scenario:
+    """Read the shipped scenario."""
+    return read_scenario(resource(SCENARIO_FILE))
+
+
+def demo_source(scenario: Scenario) -> SimulatedSource:
+    """Return the scenario's runner as a source, not yet started."""
+    try:
+        parameters = GaitParameters(
+            belt_mps=scenario.belt_mps,
+            rate_spm=scenario.step_rate_spm,
+            shank_deg=scenario.shank_deg,
+            foot_deg=scenario.foot_deg,
+            height_m=scenario.height_m,
+            seed=scenario.seed,
+        )
+    except ValueError as fault:
+        raise BadInput(f"{SCENARIO_FILE}: {fault}") from None
+    return SimulatedSource(
+        Runner(parameters),
+        demo_view(scenario.width, scenario.height, scenario.faces),
+        scenario.width,
+        scenario.height,
+        scenario.fps,
+        scenario.seconds,
+        PictureOptions(exposure_s=scenario.exposure_s),
+    )

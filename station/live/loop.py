@@ -1,0 +1,108 @@
+"""The loop on the main thread: fetch, measure, coach, draw, obey. Nothing else happens here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from station.clock import Clock
+from station.live.feed import Feed, Seen
+from station.live.screen import Screen, coach_command
+from station.live.session import Session
+from station.live.stopping import StopWish
+from station.ports import EndOfStream
+
+WAIT_S = 0.02
+"""How long the loop waits for a pose before it looks at keys and signals again."""
+DROPPED_TOLD = 0.02
+"""Share of dropped frames from which the screen says so."""
+DROPPED_FRAMES_LEAST = 60
+END_OF_STREAM = "end of the recording"
+TIME_IS_UP = "time is up"
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """How the loop came to its end."""
+
+    why: str
+    of_source: bool = False
+    """The source had no more, nobody asked for the end."""
+    note: str | None = None
+    """What the source had to say of its end."""
+
+
+def run_loop(
+    feed: Feed,
+    session: Session,
+    clock: Clock,
+    stop: StopWish,
+    screen: Screen | None = None,
+    seconds: float | None = None,
+    notices: Callable[[], tuple[str, ...]] = tuple,
+    tell: Callable[[float, int], None] | None = None,
+) -> Ending:
+    """Run until the plan, the source, the time or somebody's patience is at its end.
+
+    Args:
+        feed: Started.
+        session: Takes the poses.
+        clock: The session's.
+        stop: Looked at between two frames.
+        screen: Where to draw; None: nowhere.
+        seconds: End after so much session time; None: no bound.
+        notices: Gives the lines of trouble that does not stop the session.
+        tell: Told of the newest frame's time and of the steps so far, for a progress line.
+
+    Returns:
+        Why it ended.
+
+    Raises:
+        Exception: Whatever a part raised; nothing is closed here.
+    """
+    while True:
+        if screen is not None:
+            _obey(screen, session, stop)
+        if stop.reason is not None:
+            return Ending(stop.reason)
+        if session.ended is not None:
+            return Ending(session.ended)
+        try:
+            seen = feed.next(WAIT_S)
+            if seen is None:
+                session.idle()
+                if seconds is not None and clock.now_s() >= seconds:
+                    return Ending(TIME_IS_UP)
+                continue
+            while seen is not None:
+                newest: Seen = seen
+                if seconds is not None and newest.pose.t_s >= seconds:
+                    return Ending(TIME_IS_UP)
+                if session.take(newest.pose):
+                    feed.detect_anew()
+                # A lock-step feed works a frame out on asking: there the newest is this one.
+                seen = feed.waiting()
+        except EndOfStream as end:
+            return Ending(END_OF_STREAM, True, end.note)
+        if screen is not None:
+            told = (*notices(), *_dropped_notice(feed))
+            screen.draw(session.scene(newest.frame, told), newest.pose.t_s)
+        if tell is not None:
+            tell(newest.pose.t_s, session.recorder.steps)
+
+
+def _obey(screen: Screen, session: Session, stop: StopWish) -> None:
+    for key in screen.asked():
+        if key == "quit":
+            stop.wish("ended by the coach")
+            continue
+        command = coach_command(key, session.coaching.progress)
+        if command is not None:
+            session.command(command)
+
+
+def _dropped_notice(feed: Feed) -> tuple[str, ...]:
+    captured, dropped = feed.captured, feed.dropped
+    if captured < DROPPED_FRAMES_LEAST or dropped < DROPPED_TOLD * captured:
+        return ()
+    return (f"{100.0 * dropped / captured:.0f} % of the pictures came too fast and were left out",)

@@ -1,0 +1,58 @@
+"""Where a landing and its limit lie on the belt, for the screen: pure geometry."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from station.coach.scene import LandingMark
+from station.values import LEG_INDEX, Floats, Landing, Pose, Side, Verdict, View
+
+Point = tuple[float, float]
+
+
+def landing_mark(
+    landing: Landing, verdict: Verdict | None, limit_deg: float | None, view: View, t_s: float
+) -> LandingMark:
+    """Build the mark of one landing.
+
+    Args:
+        landing: With its points in image pixels at the landing instant.
+        verdict: None: not judged.
+        limit_deg: This leg's limit of the shank angle, degrees; None: there is none now.
+        view: Projects between image and bay.
+        t_s: Now, session clock.
+
+    Returns:
+        The mark, in image pixels. Its limit point lies where the ankle's plumb line would meet the
+        belt with this shank, from this knee, at the limit's angle.
+    """
+    knee, ankle = view.to_bay(np.array([landing.knee_px, landing.ankle_px]))
+    limit = None
+    if limit_deg is not None:
+        shank_m = float(np.hypot(*(knee - ankle)))
+        limit = knee + np.array([shank_m * math.sin(math.radians(limit_deg)), 0.0])
+    return LandingMark(
+        side=landing.side,
+        verdict=verdict,
+        age_s=t_s - landing.t_contact_s,
+        knee_px=landing.knee_px,
+        ankle_px=landing.ankle_px,
+        heel_px=landing.heel_px,
+        toe_px=landing.toe_px,
+        plumb_px=_on_belt(knee, view),
+        limit_px=None if limit is None else _on_belt(limit, view),
+        ankle_on_belt_px=_on_belt(ankle, view),
+        shank_deg=landing.shank_deg,
+    )
+
+
+def _on_belt(xy_m: Floats, view: View) -> Point:
+    x, y = view.to_image(view.plumb_on_belt(xy_m))
+    return float(x), float(y)
+
+
+def leg_points(pose: Pose, side: Side) -> Floats:
+    """Return (5, 2) hip, knee, ankle, heel, toe of one leg, image pixels; NaN where unknown."""
+    return pose.xy_px[list(LEG_INDEX[side])]

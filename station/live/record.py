@@ -1,0 +1,111 @@
+"""Joins each final step with what the session made of its landing, drill by drill."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from station.coach.course import DrillEnd
+from station.coach.plan import Drill
+from station.coach.summary import DrillSummary, summarise_drill
+from station.coach.verdict import LandingLimits
+from station.live.beats import BeatLog
+from station.values import Landing, Side, Step, StepRecord, Verdict
+
+LANDINGS_WAITING = 64
+"""Landings whose step has not come yet; a step follows within a stance, so the oldest are lost."""
+
+
+@dataclass(slots=True)
+class DrillRun:
+    """One drill as it was run; a drill run again is another one."""
+
+    number: int
+    drill: Drill
+    began_s: float
+    limits: LandingLimits
+    ended_s: float | None = None
+    why: DrillEnd | None = None
+    target_spm: float | None = None
+    beat_spm: float | None = None
+    """The last beat that was set in it; None: none was."""
+    belt_mps: float | None = None
+    records: list[StepRecord] = field(default_factory=list)
+
+    def summary(self) -> DrillSummary:
+        """Sum its steps up."""
+        period_s = None if not self.beat_spm else 60.0 / self.beat_spm
+        return summarise_drill(self.drill.name, self.records, period_s)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it as plain values, for the session's file."""
+        sides: tuple[Side, Side] = ("left", "right")
+        limits = {
+            side: {"deg": self.limits.of(side).deg, "origin": self.limits.of(side).origin}
+            for side in sides
+        }
+        return {
+            "number": self.number,
+            "kind": self.drill.kind,
+            "began_s": self.began_s,
+            "ended_s": self.ended_s,
+            "why": self.why,
+            "belt_speed_mps": self.belt_mps,
+            "target_spm": self.target_spm,
+            "beat_spm": self.beat_spm,
+            "limits": limits,
+            **self.summary().as_dict(),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """One landing with what was made of it at once."""
+
+    landing: Landing
+    verdict: Verdict | None
+    limit_deg: float | None
+    run: DrillRun | None
+    """None: it fell into no drill (the countdown, a pause, after the end)."""
+    t_cue_s: float | None
+
+
+class Recorder:
+    """Makes a record of each step and hands it on. Used by one thread."""
+
+    def __init__(self, write: Callable[[StepRecord], None], beats: BeatLog) -> None:
+        """Begin with nothing.
+
+        Args:
+            write: Takes each record as soon as it is final.
+            beats: Tells each step's offset.
+        """
+        self.steps = 0
+        self._write = write
+        self._beats = beats
+        self._waiting: dict[int, Judged] = {}
+
+    def landing(self, judged: Judged) -> None:
+        """Keep a landing until its step comes."""
+        self._waiting[judged.landing.number] = judged
+        while len(self._waiting) > LANDINGS_WAITING:
+            del self._waiting[next(iter(self._waiting))]
+
+    def step(self, step: Step) -> StepRecord:
+        """Record a final step."""
+        judged = self._waiting.pop(step.number, None)
+        run = None if judged is None else judged.run
+        record = StepRecord(
+            step=step,
+            drill="" if run is None else run.drill.name,
+            landing=None if judged is None else judged.verdict,
+            cued=judged is not None and judged.t_cue_s is not None,
+            t_cue_s=None if judged is None else judged.t_cue_s,
+            beat_offset_s=self._beats.offset_s(step.t_contact_s),
+        )
+        self.steps += 1
+        self._write(record)
+        if run is not None:
+            run.records.append(record)
+        return record

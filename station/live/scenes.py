@@ -1,0 +1,169 @@
+"""Builds the scene: what the screen shows of the session at this instant, as a value."""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from dataclasses import replace
+
+from station.coach.scene import (
+    DrillStatus,
+    LandingMark,
+    Rhythm,
+    Scene,
+    Sentence,
+    State,
+    TrailMark,
+)
+from station.coach.sentences import state_sentence
+from station.coach.summary import beat_summary
+from station.live.beats import BeatLog
+from station.live.coaching import Coaching
+from station.live.marks import landing_mark, leg_points
+from station.live.record import Judged
+from station.values import Frame, Observation, Side, StepRecord, other
+
+TRAIL_MARKS = 24
+"""Last landings of both feet together; the strip shows ten of each."""
+MARK_FRESH_S = 1.0
+OFFSET_STEPS = 12
+"""Steps that the shown offset from the beat is the mean of."""
+RATE_FRESH_S = 2.0
+"""A step rate without a newer landing is no longer the runner's."""
+TROUBLE_AFTER_S = 0.5
+"""A trouble shorter than this is not worth a runner's look."""
+_LEARNING = "learning"
+
+
+class SceneBuilder:
+    """Keeps what a screen needs of the past. Used by the loop's thread."""
+
+    def __init__(self, coaching: Coaching, beats: BeatLog) -> None:
+        """Begin with an empty past."""
+        self._coaching = coaching
+        self._beats = beats
+        self._newest: dict[Side, Judged] = {}
+        self._trail: deque[TrailMark] = deque(maxlen=TRAIL_MARKS)
+        self._offsets_s: deque[float | None] = deque(maxlen=OFFSET_STEPS)
+        self._drill_runs = 0
+        self._troubled_since_s: float | None = None
+        self._last_contact_s: float | None = None
+
+    def landing(self, judged: Judged) -> None:
+        """Take a landing for the marks and the strip."""
+        self._forget_last_drill()
+        landing = judged.landing
+        self._newest[landing.side] = judged
+        self._last_contact_s = landing.t_contact_s
+        if judged.run is None:
+            return
+        over_deg = None
+        if landing.shank_deg is not None and judged.limit_deg is not None:
+            over_deg = landing.shank_deg - judged.limit_deg
+        mark = TrailMark(landing.side, judged.verdict, over_deg, judged.t_cue_s is not None)
+        self._trail.append(mark)
+
+    def step(self, record: StepRecord) -> None:
+        """Take a step for its offset from the beat."""
+        self._offsets_s.append(record.beat_offset_s)
+
+    def _forget_last_drill(self) -> None:
+        runs = len(self._coaching.runs)
+        if runs != self._drill_runs:  # another limit, another beat: old marks would mislead
+            self._drill_runs = runs
+            self._trail.clear()
+            self._offsets_s.clear()
+
+    # --- the scene ------------------------------------------------------------------------------
+
+    def scene(
+        self,
+        seen: Observation | None,
+        frame: Frame | None,
+        t_s: float,
+        notices: tuple[str, ...] = (),
+    ) -> Scene:
+        """Build the scene.
+
+        Args:
+            seen: The newest observation; None: none yet.
+            frame: The picture that it was made from; None: there is none.
+            t_s: Now, session clock.
+            notices: Short lines, ready to read.
+        """
+        self._forget_last_drill()
+        progress = self._coaching.progress
+        drill = progress.drill
+        trouble = self._trouble(seen, t_s)
+        state: State = progress.state
+        sentence = state_sentence(state)
+        if state == "drill":
+            if trouble is None:
+                sentence = self._coaching.policy.sentence(t_s)
+            else:
+                learning = trouble.startswith(_LEARNING)  # no fault of anybody: the drill goes on
+                state = "drill" if learning else "trouble"
+                sentence = Sentence(trouble, "calm" if learning else "warning")
+        view = None if seen is None else seen.view
+        near = view.near_side if view is not None else None
+        drawn = seen if seen is not None and near is not None and seen.pose.found else None
+        return Scene(
+            t_s=t_s,
+            state=state,
+            frame=frame,
+            view=view,
+            leg_near_px=None if drawn is None or near is None else leg_points(drawn.pose, near),
+            leg_far_px=(
+                None if drawn is None or near is None else leg_points(drawn.pose, other(near))
+            ),
+            drill=self._drill_status(),
+            rhythm=self._rhythm(seen, t_s),
+            landings=self._marks(seen, t_s),
+            trail=tuple(self._trail),
+            sentence=sentence,
+            notices=notices,
+            show_view=drill.view,
+            show_guides=drill.guides,
+        )
+
+    def _trouble(self, seen: Observation | None, t_s: float) -> str | None:
+        trouble = None if seen is None else seen.trouble
+        if trouble is None:
+            self._troubled_since_s = None
+            return None
+        if self._troubled_since_s is None:
+            self._troubled_since_s = t_s
+        return trouble if t_s - self._troubled_since_s >= TROUBLE_AFTER_S else None
+
+    def _drill_status(self) -> DrillStatus:
+        progress = self._coaching.progress
+        status = progress.status()
+        left_s = progress.countdown_left_s
+        if left_s is not None:  # the painter counts down to the state's end
+            return replace(status, seconds_left=left_s)
+        if status.seconds_left is not None and math.isinf(status.seconds_left):
+            return replace(status, seconds_left=None)  # it ends when it is ended
+        return status
+
+    def _rhythm(self, seen: Observation | None, t_s: float) -> Rhythm:
+        beat = self._beats.last(t_s)
+        number, age_s, period_s = beat or (0, None, None)
+        if age_s is not None and period_s and age_s > 2.0 * period_s:
+            age_s = period_s = None  # it was turned off
+        mean_s = None
+        if period_s:
+            summary = beat_summary(self._offsets_s, period_s)
+            mean_s = None if summary is None else summary.mean_offset_s
+        stale = self._last_contact_s is None or t_s - self._last_contact_s > RATE_FRESH_S
+        rate_spm = None if seen is None or stale else seen.step_rate_spm
+        return Rhythm(rate_spm, self._coaching.target_spm, age_s, period_s, mean_s, number)
+
+    def _marks(self, seen: Observation | None, t_s: float) -> tuple[LandingMark, ...]:
+        if seen is None or seen.view is None:
+            return ()
+        view = seen.view
+        return tuple(
+            landing_mark(judged.landing, judged.verdict, judged.limit_deg, view, t_s)
+            for judged in self._newest.values()
+            if t_s - judged.landing.t_contact_s <= MARK_FRESH_S
+        )

@@ -1,0 +1,138 @@
+"""The runner's screen: one painter, and up to two places that its picture goes to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.coach.commands import (
+    ChangeBelt,
+    ChangeRate,
+    Command,
+    NextDrill,
+    Pause,
+    PreviousDrill,
+    Resume,
+    SetSound,
+)
+from station.coach.progress import SessionProgress
+from station.coach.scene import Scene
+
+Image = NDArray[np.uint8]
+
+
+class ScenePainter(Protocol):
+    """Paints a scene into a buffer of its own."""
+
+    def paint(self, scene: Scene) -> Image:
+        """Return the picture, valid until the next call."""
+        ...
+
+
+class Key(Protocol):
+    """One key that was pressed."""
+
+    @property
+    def command(self) -> str:
+        """What it asks for."""
+        ...
+
+
+class ShowsPictures(Protocol):
+    """A window."""
+
+    def show(self, image: Image) -> None:
+        """Show a picture at once."""
+        ...
+
+    def events(self) -> tuple[Key, ...]:
+        """Return the keys pressed since the last call."""
+        ...
+
+    def close(self) -> None:
+        """Close it; safe to repeat."""
+        ...
+
+
+class TakesPictures(Protocol):
+    """A recorder of the screen."""
+
+    def write(self, t_s: float, image: Image) -> None:
+        """Take a picture that stood from `t_s` on."""
+        ...
+
+    def close(self) -> None:
+        """Finish; safe to repeat."""
+        ...
+
+
+class Screen:
+    """Paints once per scene. Main thread only."""
+
+    def __init__(
+        self,
+        painter: ScenePainter,
+        window: ShowsPictures | None = None,
+        make_video: Callable[[float], TakesPictures] | None = None,
+    ) -> None:
+        """Keep the painter and where its pictures go.
+
+        Args:
+            painter: Makes the pictures.
+            window: Shows them; None: no window.
+            make_video: Makes the recorder for so many frames per second; None: none is wanted.
+        """
+        self.drawn = 0
+        self._painter = painter
+        self._window = window
+        self._make_video = make_video
+        self._video: TakesPictures | None = None
+
+    def record(self, fps: float) -> None:
+        """Begin to record, now that the source has told its frame rate."""
+        if self._make_video is not None and self._video is None:
+            self._video = self._make_video(fps)
+
+    def draw(self, scene: Scene, t_s: float) -> None:
+        """Paint and hand the picture on; `t_s` is its frame's time."""
+        image = self._painter.paint(scene)
+        self.drawn += 1
+        if self._window is not None:
+            self._window.show(image)
+        if self._video is not None:
+            self._video.write(t_s, image)
+
+    def asked(self) -> tuple[str, ...]:
+        """Return what the keys asked for since the last call."""
+        if self._window is None:
+            return ()
+        return tuple(key.command for key in self._window.events())
+
+    def close(self) -> None:
+        """Close window and recorder; safe to repeat."""
+        try:
+            if self._video is not None:
+                self._video.close()
+        finally:
+            if self._window is not None:
+                self._window.close()
+
+
+def coach_command(key: str, progress: SessionProgress) -> Command | None:
+    """Return the coach's command that a key asks for; None: it asks for none."""
+    if key == "pause":
+        return Resume() if progress.paused else Pause()
+    if key == "sound":
+        return SetSound(not progress.sound_on)
+    asked: dict[str, Command] = {
+        "next": NextDrill(),
+        "previous": PreviousDrill(),
+        "rate_up": ChangeRate(1.0),
+        "rate_down": ChangeRate(-1.0),
+        "speed_up": ChangeBelt(1),
+        "speed_down": ChangeBelt(-1),
+    }
+    return asked.get(key)

@@ -1,0 +1,170 @@
+"""One session's logic: a pose goes in, steps are recorded, a scene comes out.
+
+No thread, no picture and no window here: the same for a camera, a clip, the demo and a trace.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Protocol
+
+from station.clock import Clock
+from station.coach.commands import Command
+from station.coach.scene import Scene
+from station.live.beats import BeatLog
+from station.live.coaching import Coaching
+from station.live.counts import Latency, ViewCounter
+from station.live.record import Recorder
+from station.live.scenes import SceneBuilder
+from station.ports import Listener, Speaker
+from station.values import Belt, Frame, Observation, Pose, StepRecord
+
+DETECT_ANEW_GAP_S = 0.5
+"""Least time between two requests: a fresh detection takes over twice as long as a frame."""
+
+
+class Meter(Protocol):
+    """What the session needs of the measurement."""
+
+    def push(self, pose: Pose) -> Observation:
+        """Take the next pose and say what is known now."""
+        ...
+
+    def set_belt(self, belt: Belt) -> None:
+        """Learn what the belt is set to from now on."""
+        ...
+
+    def finish(self) -> Observation:
+        """Say what the last steps were."""
+        ...
+
+
+class StepSink(Protocol):
+    """Takes each final step's record."""
+
+    def write(self, record: StepRecord) -> None:
+        """Take one record."""
+        ...
+
+
+class Session:
+    """Routes between measurement, coaching, sound and records. Used by the loop's thread."""
+
+    def __init__(
+        self,
+        meter: Meter,
+        coaching: Coaching,
+        speaker: Speaker,
+        clock: Clock,
+        sink: StepSink,
+        listener: Listener | None = None,
+        stream_time: bool = False,
+    ) -> None:
+        """Join the parts; nothing happens before the first pose.
+
+        Args:
+            meter: The measurement.
+            coaching: The plan, and how landings are answered.
+            speaker: Started.
+            clock: The session's.
+            sink: Takes the steps' records.
+            listener: Who is told of beats and cues; None: nobody can hear.
+            stream_time: The clock follows the frames, so the machine's own delay cannot be told.
+        """
+        self.coaching = coaching
+        self.beats = BeatLog()
+        self.recorder = Recorder(sink.write, self.beats)
+        self.view_counter = ViewCounter()
+        self.latencies = {
+            name: Latency() for name in ("frame_to_verdict", "contact_to_verdict", "contact_to_cue")
+        }
+        self.scenes = SceneBuilder(coaching, self.beats)
+        self.detected_anew = 0
+        self.observation: Observation | None = None
+        self.last_contact_s: float | None = None
+        self._meter = meter
+        self._speaker = speaker
+        self._clock = clock
+        self._listener = listener
+        self._stream_time = stream_time
+        self._anew_s = float("-inf")
+
+    @property
+    def ended(self) -> str | None:
+        """Why the plan is over; None: it is not."""
+        return self.coaching.ended
+
+    def take(self, pose: Pose) -> bool:
+        """Work one pose through: measure, coach, sound, record.
+
+        Args:
+            pose: The next one in order of time.
+
+        Returns:
+            Whether the pose model should detect afresh.
+        """
+        self.coaching.advance(self._plan_time_s(pose.t_s))
+        observation = self._meter.push(pose)
+        self.observation = observation
+        self.view_counter.add(observation)
+        self._landings(observation)
+        self._hear()
+        self._steps(observation)
+        anew = observation.detect_anew and pose.t_s - self._anew_s >= DETECT_ANEW_GAP_S
+        if anew:
+            self._anew_s = pose.t_s
+            self.detected_anew += 1
+        return anew
+
+    def idle(self) -> None:
+        """Let the session's time go on while no frame comes."""
+        self.coaching.advance(self._clock.now_s())
+        self._hear()
+
+    def command(self, command: Command) -> None:
+        """Do what the coach asks."""
+        self.coaching.command(command, self._clock.now_s())
+
+    def finish(self) -> None:
+        """Record the steps that were still open."""
+        self._hear()
+        self._steps(self._meter.finish())
+
+    def scene(self, frame: Frame | None, notices: tuple[str, ...] = ()) -> Scene:
+        """Build what is to be shown of the newest observation."""
+        told = (*notices, *self.coaching.notices.values())
+        return self.scenes.scene(self.observation, frame, self._clock.now_s(), told)
+
+    def drills(self) -> list[dict[str, Any]]:
+        """Return what each drill came to, in the order that they were run."""
+        return [run.as_dict() for run in self.coaching.runs]
+
+    # --- within ---------------------------------------------------------------------------------
+
+    def _plan_time_s(self, frame_s: float) -> float:
+        """Return the plan's time: a live plan goes by the clock, however old the frame is."""
+        return frame_s if self._stream_time else max(frame_s, self._clock.now_s())
+
+    def _landings(self, observation: Observation) -> None:
+        for landing in observation.landings:
+            now_s = self._clock.now_s()
+            judged = self.coaching.landing(landing, now_s, observation.trouble is None)
+            self.last_contact_s = landing.t_contact_s
+            self.recorder.landing(judged)
+            self.scenes.landing(judged)
+            delay = self.latencies
+            delay["contact_to_verdict"].add(landing.t_verdict_s - landing.t_contact_s)
+            if not self._stream_time:
+                delay["frame_to_verdict"].add(now_s - landing.t_verdict_s)
+            if judged.t_cue_s is not None:
+                delay["contact_to_cue"].add(judged.t_cue_s - landing.t_contact_s)
+
+    def _steps(self, observation: Observation) -> None:
+        for step in observation.steps:
+            self.scenes.step(self.recorder.step(step))
+
+    def _hear(self) -> None:
+        heard = self._speaker.heard()
+        self.beats.add(heard)
+        if self._listener is not None:
+            for event in heard:
+                self._listener.hear(event)
