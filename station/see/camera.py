@@ -50,7 +50,8 @@ class CameraSource:
                 f"a camera picture of {width} x {height} px at {fps} fps; allowed is 64 px or "
                 "more each way, over 0 and up to 1000 fps"
             )
-        self._device, self._size, self._fps = device, (width, height), float(fps)
+        self.device = device
+        self._size, self._fps = (width, height), float(fps)
         self._open_capture = open_capture
         self._thread: threading.Thread | None = None
         self._stopping = threading.Event()
@@ -74,7 +75,7 @@ class CameraSource:
         if self._thread is not None:
             raise StationError("a camera was started twice")
         grabber = Grabber(
-            self._device, self._size, self._fps, clock, self._open_capture, self._stopping.wait
+            self.device, self._size, self._fps, clock, self._open_capture, self._stopping.wait
         )
         first, fps = grabber.open()
         self._slot = first
@@ -83,7 +84,7 @@ class CameraSource:
         )
         self._thread.start()
         height, width = first.image.shape[:2]
-        name = f"camera {self._device}" if isinstance(self._device, int) else self._device
+        name = f"camera {self.device}" if isinstance(self.device, int) else self.device
         return SourceInfo(name, width, height, fps, live=True)
 
     def receive(self, timeout_s: float) -> Frame | None:

@@ -52,7 +52,9 @@ def play(path: Path) -> tuple[SourceInfo, list[float], list[int], str | None]:
         source.stop()
 
 
-@pytest.mark.parametrize(("name", "code"), [("a.mp4", "mp4v"), ("a.avi", "MJPG"), ("a.mkv", "mp4v")])
+@pytest.mark.parametrize(
+    ("name", "code"), [("a.mp4", "mp4v"), ("a.avi", "MJPG"), ("a.mkv", "mp4v")]
+)
 def test_a_whole_clip_gives_all_frames_at_their_times(tmp_path: Path, name: str, code: str) -> None:
     info, times_s, numbers, note = play(make_clip(tmp_path / name, code))
     assert (info.width, info.height, info.live, info.frames) == (WIDTH, HEIGHT, False, FRAMES)
@@ -73,7 +75,9 @@ def test_frames_come_in_order_and_are_the_right_pictures(tmp_path: Path) -> None
     source.stop()
 
 
-@pytest.mark.parametrize(("name", "code"), [("a.avi", "MJPG"), ("x.avi", "XVID"), ("a.mkv", "mp4v")])
+@pytest.mark.parametrize(
+    ("name", "code"), [("a.avi", "MJPG"), ("x.avi", "XVID"), ("a.mkv", "mp4v")]
+)
 def test_a_clip_cut_in_the_middle_ends_early_with_a_note(
     tmp_path: Path, name: str, code: str
 ) -> None:

@@ -100,7 +100,13 @@ def test_the_source_tells_size_rate_and_length(tmp_path: Path) -> None:
     pose = source.receive()
     source.stop()
     source.stop()
-    assert (info.width, info.height, info.fps, info.frames, info.live) == (960, 540, 60.0, 27, False)
+    assert (info.width, info.height, info.fps, info.frames, info.live) == (
+        960,
+        540,
+        60.0,
+        27,
+        False,
+    )
     assert (pose.width, pose.height) == (960, 540)
 
 
