@@ -1,7 +1,7 @@
 """Writes what the screen showed: a clip at constant frame rate, and stills.
 
 The clip is MPEG-4 video in an MP4 file: of the codecs that the OpenCV wheel can write it is the
-smallest that keeps up with a live session, and every common player opens it.
+smallest that keeps up with a live session. Desktop players open it; web browsers mostly do not.
 """
 
 from __future__ import annotations

@@ -138,8 +138,13 @@ class TextBook:
 
     def _greedy(self, text: str, cap: int, room: int) -> tuple[str, ...]:
         lines: list[str] = []
-        # A dash stays with the word before it: no line begins with one.
-        for word in text.replace(" - ", "\u00a0- ").split(" "):
+        words: list[str] = []
+        for part in text.split():
+            if part == "-" and words:  # a dash stays with its word: no line begins with one
+                words[-1] += " -"
+            else:
+                words.append(part)
+        for word in words:
             if lines and self.width(f"{lines[-1]} {word}", cap) <= room:
                 lines[-1] = f"{lines[-1]} {word}"
             else:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
-import warnings
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -37,6 +37,7 @@ _COMMANDS: dict[int, Command] = {
     pygame.K_h: "help",
     pygame.K_F1: "help",
 }
+_UNSEEN = ("dummy", "offscreen", "evdev")
 _TYPED: dict[str, Command] = {"+": "speed_up", "-": "speed_down"}
 
 
@@ -48,7 +49,7 @@ def display_available() -> bool:
 
 
 class Window:
-    """A window that scales its picture to the screen's size.
+    """A window that fits its picture to its own size, or in full screen to the screen's.
 
     It must be made, used and closed on the main thread. It copies each picture to the display
     within `show`, so the picture may be painted over right afterwards.
@@ -77,12 +78,18 @@ class Window:
         """
         self._size = (width, height)
         self.help_shown = False
+        self._scaled: Image | None = None
         try:
             pygame.display.init()
-            flags = pygame.SCALED | (pygame.FULLSCREEN if fullscreen else pygame.RESIZABLE)
-            with warnings.catch_warnings():  # without a graphics card scaling is slow, not wrong
-                warnings.filterwarnings("ignore", "no fast renderer available")
-                self._surface = pygame.display.set_mode(self._size, flags)
+            driver = pygame.display.get_driver()
+            if driver in _UNSEEN and not os.environ.get("SDL_VIDEODRIVER"):
+                # SDL falls back on these by itself; nobody would ever see the window.
+                raise pygame.error(f"no display found, only '{driver}'")
+            # SDL's own scaling shows a torn-off corner on a bare X server without a window
+            # manager, as a bay may have: take the whole desktop and fit the picture ourselves.
+            whole = pygame.display.get_desktop_sizes()[0] if fullscreen else self._size
+            flags = pygame.FULLSCREEN if fullscreen else pygame.RESIZABLE
+            pygame.display.set_mode(whole, flags)
         except pygame.error as fault:
             pygame.display.quit()
             raise DeviceTrouble(
@@ -104,12 +111,26 @@ class Window:
         """
         if image.shape != (self._size[1], self._size[0], 3):
             raise ValueError(f"the window shows {self._size} pictures, not {image.shape}")
-        self._surface.blit(_surface_of(image), (0, 0))
+        surface = pygame.display.get_surface()
+        fitted = self._fit(image, surface.get_size())
+        where = fitted.get_rect(center=surface.get_rect().center)
+        if where.topleft != (0, 0):
+            surface.fill((0, 0, 0))
+        surface.blit(fitted, where)
         if self.help_shown and self._keys is not None:
-            self._surface.blit(
-                self._keys, self._keys.get_rect(center=self._surface.get_rect().center)
-            )
+            surface.blit(self._keys, self._keys.get_rect(center=surface.get_rect().center))
         pygame.display.flip()
+
+    def _fit(self, image: Image, room: tuple[int, int]) -> pygame.Surface:
+        """Return the picture as large as the window allows, not distorted."""
+        scale = min(room[0] / self._size[0], room[1] / self._size[1])
+        wide, high = max(1, round(self._size[0] * scale)), max(1, round(self._size[1] * scale))
+        if (wide, high) == self._size:
+            return _surface_of(image)
+        if self._scaled is None or self._scaled.shape[:2] != (high, wide):
+            self._scaled = np.empty((high, wide, 3), np.uint8)
+        cv2.resize(image, (wide, high), dst=self._scaled, interpolation=cv2.INTER_LINEAR)
+        return _surface_of(self._scaled)
 
     def events(self) -> tuple[KeyEvent, ...]:
         """Return what was asked for by keys since the last call, in order; never waits.

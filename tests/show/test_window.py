@@ -33,6 +33,17 @@ def test_a_picture_keeps_its_colours_and_its_sides(window: Window) -> None:
     assert tuple(shown()[90, 200]) == (0, 0, 0)
 
 
+def test_a_window_of_another_size_shows_the_whole_picture(window: Window) -> None:
+    pygame.display.set_mode((640, 400), pygame.RESIZABLE)  # as when somebody pulls at its corner
+    image = np.full((180, 320, 3), 90, np.uint8)
+    image[:, :160] = 200
+    window.show(image)
+    assert shown()[200, 100].tolist() == [200] * 3
+    assert shown()[200, 630].tolist() == [90] * 3
+    assert not shown()[10].any()  # 16:10 leaves bars of 20 above and below
+    assert shown()[25, 100].all()
+
+
 def test_a_picture_of_another_size_is_refused(window: Window) -> None:
     with pytest.raises(ValueError, match=r"shows \(320, 180\) pictures"):
         window.show(np.zeros((100, 100, 3), np.uint8))
@@ -81,6 +92,14 @@ def test_without_a_display_the_trouble_says_what_to_do(monkeypatch: pytest.Monke
     with pytest.raises(DeviceTrouble, match=r"no available video device.*--headless"):
         Window(320, 180)
     assert not pygame.display.get_init()
+
+
+def test_an_unseen_window_is_no_window(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pygame.display, "get_driver", lambda: "offscreen")
+    monkeypatch.delenv("SDL_VIDEODRIVER")
+    monkeypatch.setattr(pygame.display, "init", lambda: None)
+    with pytest.raises(DeviceTrouble, match="only 'offscreen'"):
+        Window(320, 180)
 
 
 def test_display_available(monkeypatch: pytest.MonkeyPatch) -> None:
