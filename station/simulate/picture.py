@@ -96,9 +96,16 @@ _NEAR = _Look(
 def _darker(look: _Look, factor: float) -> _Look:
     shoe = look.shoe
     return _Look(
-        *(tinted(c, factor) for c in (look.skin, look.shirt, look.shorts, look.hair, look.sock)),
-        ShoeColours(
-            *(tinted(c, factor) for c in (shoe.upper, shoe.stripe, shoe.midsole, shoe.outsole))
+        skin=tinted(look.skin, factor),
+        shirt=tinted(look.shirt, factor),
+        shorts=tinted(look.shorts, factor),
+        hair=tinted(look.hair, factor),
+        sock=tinted(look.sock, factor),
+        shoe=ShoeColours(
+            upper=tinted(shoe.upper, factor),
+            stripe=tinted(shoe.stripe, factor),
+            midsole=tinted(shoe.midsole, factor),
+            outsole=tinted(shoe.outsole, factor),
         ),
     )
 
@@ -141,7 +148,7 @@ class Painter:
             total = image.astype(np.uint16)
             for figure in figures[1:]:
                 cv2.add(total, self._sharp(figure), total, dtype=cv2.CV_16U)
-            image = cv2.convertScaleAbs(total, alpha=1.0 / len(figures))
+            image = np.rint(total / len(figures)).astype(np.uint8)
         if self.options.hide_below_m is not None:
             self._hide(image, self.options.hide_below_m)
         if self._noise is not None:
