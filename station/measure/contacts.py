@@ -23,6 +23,10 @@ _BEFORE_S = 0.085
 _CONFIRM_S = 0.045
 _CONFIRM_FRAMES = 1.6
 """A strike is told once frames reach this far past it: seconds, frames, whichever is more."""
+_FRAMES = 5
+_LATEST_S = 0.080
+_LATEST_FRAMES = 3.6
+"""A verdict is given at most this long after the contact: seconds or frames (120 ms at 30 fps)."""
 _GIVE_UP_S = 0.13
 _ARM = 0.10
 """How far a foot must have come ahead since its last strike, in leg lengths."""
@@ -31,6 +35,9 @@ _REST_S = 0.20
 _LOW = 0.075
 """A striking foot is within this of its usual height in stance, in leg lengths."""
 _STANCE_LIMIT_S = 0.55
+_SETTLED_S = 0.05
+_FLAT_SHARE = 0.45
+"""From this long after the strike until this share of the stance the foot lies flat."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +50,8 @@ class Contact:
     t_told_s: float
     """Time of the newest frame used."""
     residual_px: float
+    late: bool
+    """Frames were missing: told too late for a verdict to be of use (see the design)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +62,8 @@ class Leaving:
     t_toe_off_s: float | None
     belt_px_s: float | None
     """Speed at which the belt carried this foot, plane pixels per second."""
-    belt_slope: float | None
-    """Rise of the foot's way on the belt, plane y per x."""
+    way: tuple[float, float] | None
+    """Of the carried foot: sums of squares of x, and of x times y, about their means."""
 
 
 class FootContacts:
@@ -67,17 +76,12 @@ class FootContacts:
         self._furthest_back = np.inf
         self._armed = False
         self._last_strike_s = -np.inf
-        self._open: Contact | None = None
+        self._open: list[Contact] = []
 
     def reset(self) -> None:
         """Begin anew after a break: what is pooled is kept."""
         self._furthest_back, self._armed = np.inf, False
-        self._open = None
-
-    @property
-    def in_stance(self) -> bool:
-        """Whether a contact waits for its leaving."""
-        return self._open is not None
+        self._open.clear()
 
     def strike(
         self, history: History, belt_px_s: float, leg_px: float, slope: float, rest: float | None
@@ -112,26 +116,31 @@ class FootContacts:
         interval = float(np.median(np.diff(t[-6:])))
         wait = max(_CONFIRM_S, _CONFIRM_FRAMES * interval)
         window = history.span(now - wait - _BEFORE_S - interval, now)
+        if window.stop - window.start < _FRAMES:  # frames lost: reach further back
+            window = slice(max(window.stop - _FRAMES, 0), window.stop)
         times = t[window]
         feet = history.legs[window, self._side, ANKLE:]
         if not self._goes_back(times, feet, belt_px_s, now - wait):
             return None
-        fit = fit_strike(times, feet[:, :, 0], belt_px_s, now - wait - 0.06)
+        begin = _slowing_from(times, feet[:, :, 0])
+        fit = fit_strike(times[begin:], feet[begin:, :, 0], belt_px_s, now - wait - 0.06)
         if fit is None:
             return None
         t_contact = fit.t_half_s + self.pool.touch_after_strike_s
-        late = now - t_contact
-        if late < wait - 0.5 * interval:
+        since = now - t_contact
+        if since < wait - 0.5 * interval:
             return None
-        if late > _GIVE_UP_S + wait:
+        if since > _GIVE_UP_S + wait:
             self._disarm(x_now)
             return None
         if not self._plausible(times, feet, fit, belt_px_s, leg_px, slope, rest):
             return None
         self._disarm(x_now)
         self._last_strike_s = fit.t_half_s
-        self._open = Contact(t_contact, fit.t_half_s, now, fit.residual_px)
-        return self._open
+        late = now - t_contact > max(_LATEST_S, _LATEST_FRAMES * interval)
+        contact = Contact(t_contact, fit.t_half_s, now, fit.residual_px, late)
+        self._open.append(contact)
+        return contact
 
     def _disarm(self, x_now: float) -> None:
         self._armed = False
@@ -184,36 +193,35 @@ class FootContacts:
         Returns:
             The leaving, once per contact, or None while it is not over.
         """
-        if self._open is None:
+        if not self._open:
             return None
-        contact = self._open
+        contact = self._open[0]
         now = float(history.t_s[-1])
         usual = self.pool.contact_s or 0.30
         begun_swing = self._armed and now - contact.t_strike_s > 0.12
-        if now - contact.t_strike_s < usual + 0.10 and not (
-            begun_swing and now - contact.t_strike_s > usual + 0.06
-        ):
-            if now - contact.t_strike_s < _STANCE_LIMIT_S:
-                return None
+        wait = usual + (0.06 if begun_swing else 0.10)
+        if len(self._open) == 1 and now - contact.t_strike_s < min(wait, _STANCE_LIMIT_S):
+            return None
         return self.close(history, belt_px_s, leg_px, slope)
 
     def close(
         self, history: History, belt_px_s: float, leg_px: float, slope: float
     ) -> Leaving | None:
-        """Close the open stance with the frames there are."""
-        if self._open is None:
+        """Close the oldest open stance with the frames there are."""
+        if not self._open:
             return None
-        contact, self._open = self._open, None
+        contact = self._open.pop(0)
         t0 = contact.t_strike_s
-        window = history.span(t0 - 0.09, t0 + _STANCE_LIMIT_S)
+        until = self._open[0].t_strike_s - 0.03 if self._open else t0 + _STANCE_LIMIT_S
+        window = history.span(t0 - 0.09, min(until, t0 + _STANCE_LIMIT_S))
         tau = history.t_s[window] - t0
         feet = history.legs[window, self._side, ANKLE:]
         if len(tau) < 5:
             return Leaving(contact, None, None, None)
-        carried = (tau > 0.03) & (tau < min(0.6 * (self.pool.contact_s or 0.22), 0.2))
+        flat_until = _FLAT_SHARE * (self.pool.contact_s or 0.25)
+        carried = (tau > _SETTLED_S) & (tau < max(flat_until, _SETTLED_S + 0.05))
         heights = sole_heights(feet, slope)
-        ball = feet[:, HEEL - ANKLE] + BALL_SHARE * (feet[:, TOE - ANKLE] - feet[:, HEEL - ANKLE])
-        speed, rise = _way(tau[carried], ball[carried])
+        speed, way = _way(tau[carried], feet[carried])
         toe = feet[:, TOE - ANKLE, 0] + belt_px_s * tau
         middle = toe[carried]
         if np.isfinite(middle).any() and tau[-1] > 0.18:
@@ -230,7 +238,17 @@ class FootContacts:
             )
         end = self.pool.contact_s
         seen = end is not None and tau[-1] > end
-        return Leaving(contact, t0 + end if seen and end is not None else None, speed, rise)
+        return Leaving(contact, t0 + end if seen and end is not None else None, speed, way)
+
+
+def _slowing_from(times: Floats, x: Floats) -> int:
+    """Return the frame from which the foot slows down: one before its fastest way ahead.
+
+    In a hop the foot is brought forward so late that it still gains speed in the window.
+    """
+    place = np.nanmean(np.where(np.isfinite(x).any(axis=1)[:, None], x, 0.0), axis=1)
+    speed = np.diff(place) / np.diff(times)
+    return max(min(int(speed.argmax()), len(times) - 4), 0)
 
 
 def sole_heights(feet: Floats, slope: float) -> Floats:
@@ -245,14 +263,21 @@ def sole_heights(feet: Floats, slope: float) -> Floats:
     return np.stack([heel[:, 1] - slope * heel[:, 0], ball[:, 1] - slope * ball[:, 0]], axis=1)
 
 
-def _way(tau: Floats, ball: Floats) -> tuple[float | None, float | None]:
-    """Speed back (per second) and rise (y per x) of a carried foot; None with too few frames."""
-    good = np.isfinite(ball).all(axis=1)
-    if good.sum() < 3:
+def _way(tau: Floats, feet: Floats) -> tuple[float | None, tuple[float, float] | None]:
+    """Speed back (per second) and way of a carried foot's heel and toe; None with few frames."""
+    rates = []
+    xx = xy = 0.0
+    for point in (HEEL - ANKLE, TOE - ANKLE):
+        place = feet[:, point]
+        good = np.isfinite(place).all(axis=1)
+        if good.sum() < 3:
+            continue
+        d = tau[good] - tau[good].mean()
+        off = place[good] - place[good].mean(axis=0)
+        rates.append(float(d @ off[:, 0] / (d @ d)))
+        xx += float(off[:, 0] @ off[:, 0])
+        xy += float(off[:, 0] @ off[:, 1])
+    if not rates or xx <= 0.0:
         return None, None
-    d = tau[good] - tau[good].mean()
-    xy = ball[good] - ball[good].mean(axis=0)
-    rate = d @ xy / (d @ d)
-    if rate[0] >= 0.0:
-        return None, None
-    return float(-rate[0]), float(rate[1] / rate[0])
+    rate = sum(rates) / len(rates)
+    return (-rate, (xx, xy)) if rate < 0.0 else (None, None)

@@ -174,7 +174,8 @@ class GaitMeter:
 
     def _renamed(self, pose: Pose, legs: Floats) -> Pose:
         """The pose with its legs named right, in image pixels (blanked points as found)."""
-        assert self._learner is not None and self._learner.plane is not None
+        assert self._learner is not None
+        assert self._learner.plane is not None
         xy = pose.xy_px.copy()
         back = self._learner.plane.to_image(legs)
         for side in (0, 1):
@@ -202,13 +203,14 @@ class GaitMeter:
         return tuple(landings)
 
     def _land(self, side: int, contact: Contact) -> Landing:
-        assert self._learner is not None and self._learner.plane is not None
+        assert self._learner is not None
+        assert self._learner.plane is not None
         plane = self._learner.plane
         self._number += 1
         reading = read_leg(self._history, side, contact.t_contact_s)
         near = _SIDES[side] == plane.faces
         shank = shank_error = None
-        if reading.shank is not None:
+        if reading.shank is not None and not contact.late:
             shank = reading.shank.value
             shank_error = self._shank_error(side, near, reading.shank)
         view = self._view()
@@ -271,7 +273,7 @@ class GaitMeter:
         assert self._learner is not None
         if leaving.belt_px_s is not None:
             self._pace.add_stance(leaving.belt_px_s)
-        self._learner.see_stance(leaving.belt_slope, self._feet[side].pool.heel_rest)
+        self._learner.see_stance(leaving.way, self._feet[side].pool.heel_rest)
         self._builder.end(
             leaving, side, self._history, self._learner.slope, self._feet[side].pool.heel_rest
         )
@@ -282,8 +284,11 @@ class GaitMeter:
         pace = self._pace.px_s
         if pace is not None:
             for side, foot in enumerate(self._feet):
-                leaving = foot.close(self._history, pace, self._tracks.leg_px, self._learner.slope)
-                if leaving is not None:
+                while (
+                    leaving := foot.close(
+                        self._history, pace, self._tracks.leg_px, self._learner.slope
+                    )
+                ) is not None:
                     self._left_belt(side, leaving)
         steps = self._builder.complete(
             self._history, self._view(), self._belt, self._learner.slope, np.inf

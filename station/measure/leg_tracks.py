@@ -9,15 +9,19 @@ were lost, is outvoted within about a stride.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from station.measure.history import ANKLE, HIP, KNEE, LEG_POINTS, SIDES
 from station.values import Floats
 
 _NOISE = 0.012
 """Usual scatter of a tracked point, in leg lengths (about 1 cm)."""
+_FIRST_SPEED = 3.0
+"""Usual speed of a point that is seen for the first time, leg lengths per s."""
 _ACCELERATION = 35.0
 """Usual size of a foot's acceleration, leg lengths per s^2 (about 30 m/s^2)."""
 _LOST_S = 0.25
@@ -53,12 +57,12 @@ class LegTracks:
         """Begin with no tracks."""
         self._place = np.full((SIDES, LEG_POINTS, 2), np.nan)
         self._speed = np.zeros((SIDES, LEG_POINTS, 2))
+        self._variance = np.zeros((3, SIDES, LEG_POINTS))  # place, place-speed, speed
         self._seen_s = np.full((SIDES, LEG_POINTS), -np.inf)
         self._far_since_s = np.full((SIDES, LEG_POINTS), np.inf)
-        self._shank = float("nan")
-        self._leg = float("nan")
+        self._shank: float = float("nan")
+        self._leg: float = float("nan")
         self._evidence = 0.0  # log odds that track 0 is the left leg
-        self._t_s = -np.inf
 
     @property
     def leg_px(self) -> float:
@@ -85,9 +89,10 @@ class LegTracks:
         self._learn_sizes(found)
         if t_s - self._seen_s.max() > _LOST_S:
             return self._begin(t_s, found)
-        age = np.minimum(t_s - self._seen_s, 1.0)[..., None]
-        predicted = self._place + self._speed * np.minimum(age, 0.1)
-        spread = _NOISE * self._leg + 0.5 * _ACCELERATION * self._leg * age[..., 0] ** 2
+        step = np.where(np.isfinite(self._seen_s), t_s - self._seen_s, 1.0)
+        predicted = self._place + self._speed * np.minimum(step, 0.1)[..., None]
+        ahead = self._predict_variance(step)
+        spread = np.sqrt(ahead[0] + (_NOISE * self._leg) ** 2)
         straight_names = np.tanh(self._evidence / 4.0) * _NAME_WEIGHT
         # Upper part (hip, knee) and lower part (ankle down) may be swapped apart.
         cost = np.zeros((2, 2))  # [part, crossed]
@@ -109,7 +114,7 @@ class LegTracks:
         if lower_crossed:
             chains[:, ANKLE:] = found[::-1, ANKLE:]
         collapsed = self._gate(t_s, chains, predicted, spread)
-        self._follow(t_s, chains)
+        self._follow(t_s, chains, predicted, ahead)
         if not collapsed:
             self._evidence += _NAME_WEIGHT * (0.4 - 0.8 * upper_crossed) * 0.5
             self._evidence += _NAME_WEIGHT * (0.6 - 1.2 * lower_crossed) * 0.5
@@ -123,10 +128,9 @@ class LegTracks:
         self._evidence = 0.0
 
     def _begin(self, t_s: float, found: Floats) -> NamedLegs:
-        self._evidence = float(np.clip(self._evidence, -_NAME_WEIGHT, _NAME_WEIGHT)) * 0.0
-        self._place = found.copy()
-        self._speed[:] = 0.0
+        self._evidence = 0.0
         known = np.isfinite(found).all(axis=-1)
+        self._start(np.ones_like(known), found)
         self._seen_s = np.where(known, t_s, -np.inf)
         self._far_since_s[:] = np.inf
         return NamedLegs(found.copy(), False, False)
@@ -134,14 +138,16 @@ class LegTracks:
     def _learn_sizes(self, found: Floats) -> None:
         thigh = np.linalg.norm(found[:, KNEE] - found[:, HIP], axis=-1)
         shank = np.linalg.norm(found[:, ANKLE] - found[:, KNEE], axis=-1)
-        for new_shank, new_leg in zip(shank, thigh + shank, strict=True):
+        new_shank: float
+        new_leg: float
+        for new_shank, new_leg in zip(shank.tolist(), (thigh + shank).tolist(), strict=True):
             if not np.isfinite(new_leg):
                 continue
             if not np.isfinite(self._leg):
-                self._shank, self._leg = float(new_shank), float(new_leg)
+                self._shank, self._leg = new_shank, new_leg
             # A median follower: moves by a small fixed share, so odd frames cannot pull it off.
-            self._leg *= 1.0 + 0.004 * float(np.sign(new_leg - self._leg))
-            self._shank *= 1.0 + 0.004 * float(np.sign(new_shank - self._shank))
+            self._leg *= 1.0 + 0.004 * math.copysign(1.0, new_leg - self._leg)
+            self._shank *= 1.0 + 0.004 * math.copysign(1.0, new_shank - self._shank)
 
     def _shape_cost(self, found: Floats) -> Floats:
         """Cost (2, 2) of the shank lengths that each way of joining the parts gives."""
@@ -170,17 +176,46 @@ class LegTracks:
         chains[far & ~believed] = np.nan
         return collapsed
 
-    def _follow(self, t_s: float, chains: Floats) -> None:
+    def _predict_variance(self, step: Floats) -> Floats:
+        """Carry the variances (3, 2, 5) forward by `step` seconds of unknown acceleration."""
+        place, both, speed = self._variance
+        jolt = (_ACCELERATION * self._leg) ** 2
+        return np.stack(
+            [
+                place + 2.0 * step * both + step**2 * speed + 0.25 * step**4 * jolt,
+                both + step * speed + 0.5 * step**3 * jolt,
+                speed + step**2 * jolt,
+            ]
+        )
+
+    def _follow(self, t_s: float, chains: Floats, predicted: Floats, ahead: Floats) -> None:
+        """Take the points found into the tracks (a Kalman step per point)."""
         known = np.isfinite(chains).all(axis=-1)
-        dt = t_s - self._seen_s
-        fresh = known & (dt > _LOST_S)
+        fresh = known & (t_s - self._seen_s > _LOST_S)
         steady = known & ~fresh
-        step = np.where(np.isfinite(dt) & (dt > 0.0), dt, 1.0)[..., None]
-        moved = self._place + self._speed * step
-        innovation = chains - moved
-        place = np.where(steady[..., None], moved + 0.75 * innovation, self._place)
-        speed = np.where(steady[..., None], self._speed + 0.55 * innovation / step, self._speed)
-        self._place = np.where(fresh[..., None], chains, place)
-        self._speed = np.where(fresh[..., None], 0.0, speed)
+        noise = (_NOISE * self._leg) ** 2
+        gain_place = ahead[0] / (ahead[0] + noise)
+        gain_speed = ahead[1] / (ahead[0] + noise)
+        off = np.where(steady[..., None], chains - predicted, 0.0)
+        # A point not found keeps the state and the time it was last seen at.
+        self._place = np.where(
+            steady[..., None], predicted + gain_place[..., None] * off, self._place
+        )
+        self._speed = self._speed + gain_speed[..., None] * off
+        updated = np.stack(
+            [
+                ahead[0] * (1.0 - gain_place),
+                ahead[1] * (1.0 - gain_place),
+                ahead[2] - gain_speed * ahead[1],
+            ]
+        )
+        self._variance = np.where(steady, updated, self._variance)
+        self._start(fresh, chains)
         self._seen_s = np.where(known, t_s, self._seen_s)
-        self._t_s = t_s
+
+    def _start(self, fresh: NDArray[np.bool_], chains: Floats) -> None:
+        """Begin points anew where they were found, their speed unknown."""
+        self._place = np.where(fresh[..., None], chains, self._place)
+        self._speed = np.where(fresh[..., None], 0.0, self._speed)
+        first = np.array([(_NOISE * self._leg) ** 2, 0.0, (_FIRST_SPEED * self._leg) ** 2])
+        self._variance = np.where(fresh, first[:, None, None], self._variance)

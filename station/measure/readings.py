@@ -51,7 +51,7 @@ def _around(history: History, at_s: float) -> slice:
 
 def angle_deg(ahead: Floats, up: Floats) -> Floats:
     """Return angles of (ahead, up) to the upward vertical, degrees, ahead positive."""
-    return np.degrees(np.arctan2(ahead, up))
+    return np.asarray(np.degrees(np.arctan2(ahead, up)))
 
 
 def shank_angles(legs: Floats) -> Floats:
@@ -69,7 +69,7 @@ def thigh_angles(legs: Floats) -> Floats:
 def foot_angles(legs: Floats) -> Floats:
     """Return foot angles of legs (..., 5, 2) to the horizontal, degrees; toes up positive."""
     d = legs[..., TOE, :] - legs[..., HEEL, :]
-    return np.degrees(np.arctan2(d[..., 1], d[..., 0]))
+    return np.asarray(np.degrees(np.arctan2(d[..., 1], d[..., 0])))
 
 
 def knee_flexions(legs: Floats) -> Floats:

@@ -56,8 +56,8 @@ def fit_strike(t_s: Floats, x: Floats, belt_px_s: float, from_s: float) -> Strik
     weight = known.astype(float)  # (n, p)
     y = np.where(known, x + belt_px_s * tau[:, None], 0.0)
     n = weight.sum(axis=0)
-    if (n < 4).any():
-        keep = n >= 4
+    if (n < 3).any():
+        keep = n >= 3
         if not keep.any():
             return None
         weight, y, n = weight[:, keep], y[:, keep], n[keep]
