@@ -10,7 +10,6 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from rich.console import Console
 from rich.markup import escape
 
 from station.clock import Clock, StreamClock, WallClock
@@ -18,7 +17,7 @@ from station.coach.plan import Plan
 from station.coach.progress import DEFAULT_COUNTDOWN_S, SessionProgress
 from station.commands.records import heading, outcome
 from station.commands.screens import open_screen
-from station.commands.telling import ProgressLine, closing_table
+from station.commands.telling import OutConsole, ProgressLine, closing_table
 from station.errors import NothingUsable
 from station.keep import SessionFile, SessionFolder, StepsWriter, open_folder, write_truth
 from station.keep.session_file import RUNNING
@@ -201,13 +200,13 @@ class _Performance:
         self._file.write({**self._head, **outcome(session, feed, self._notices, ended)})
 
     def _tell(self, session: Session, ending: Ending) -> None:
-        console = Console()
+        console = OutConsole()
         console.print(closing_table(session.coaching.runs))
         for notice in self._notices:
-            console.print(f"note: {escape(notice)}", highlight=False, soft_wrap=True)
+            console.print(f"note: {escape(notice)}", soft_wrap=True)
         console.print(
             f"Ended: {escape(ending.why)}. {session.recorder.steps} steps in "
-            f"{escape(str(self._folder.path))}", highlight=False, soft_wrap=True,
+            f"{escape(str(self._folder.path))}", soft_wrap=True,
         )  # fmt: skip
 
 

@@ -6,12 +6,12 @@ import argparse
 import math
 from pathlib import Path
 
-from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
 from station.coach.plan import Drill, Plan
 from station.commands.options import PLANS_FOLDER, find_plan
+from station.commands.telling import OutConsole
 from station.errors import BadInput
 from station.settings import check_plan_against_bay, read_bay, read_plan
 from station.settings.resources import Traversable, names, resource
@@ -33,7 +33,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 def run(args: argparse.Namespace) -> int:
     """List or check; exit 2 where any plan has a mistake."""
     bay = None if args.bay is None else read_bay(Path(args.bay))
-    table = Table("plan", "drill", "kind", "belt", "step rate", "length", "feedback")
+    console = OutConsole()
     faults: list[BadInput] = []
     for label, file in _wanted(args.files, faults):
         try:
@@ -43,9 +43,8 @@ def run(args: argparse.Namespace) -> int:
         except BadInput as fault:
             faults.append(fault)
             continue
-        _add(table, label, plan)
-    if table.row_count:
-        Console().print(table)
+        console.print(f"{escape(label)}: {escape(plan.name)}", soft_wrap=True)
+        console.print(_table(plan))
     if faults:
         raise BadInput("\n".join(str(fault) for fault in faults))
     return 0
@@ -65,12 +64,12 @@ def _wanted(
     return found
 
 
-def _add(table: Table, label: str, plan: Plan) -> None:
-    for number, drill in enumerate(plan.drills):
-        head = f"{escape(label)}: {escape(plan.name)}" if number == 0 else ""
-        table.add_row(head, escape(drill.name), drill.kind, drill.belt_speed_text or "stands",
+def _table(plan: Plan) -> Table:
+    table = Table("drill", "kind", "belt", "step rate", "length", "feedback")
+    for drill in plan.drills:
+        table.add_row(escape(drill.name), drill.kind, drill.belt_speed_text or "stands",
                       _rate(drill), _length(drill), drill.feedback)  # fmt: skip
-    table.add_section()
+    return table
 
 
 def _rate(drill: Drill) -> str:

@@ -6,6 +6,7 @@ from station.errors import BadInput
 from station.settings.resources import resource
 from station.settings.scenario import Scenario, read_scenario
 from station.simulate.gait import Runner
+from station.simulate.listening import Listening, ListeningParameters
 from station.simulate.parameters import GaitParameters
 from station.simulate.picture import PictureOptions, demo_view
 from station.simulate.source import SimulatedSource
@@ -32,7 +33,7 @@ def demo_source(scenario: Scenario) -> SimulatedSource:
     except ValueError as fault:
         raise BadInput(f"{SCENARIO_FILE}: {fault}") from None
     return SimulatedSource(
-        Runner(parameters),
+        Runner(parameters, Listening(ListeningParameters(seed=scenario.seed))),
         demo_view(scenario.width, scenario.height, scenario.faces),
         scenario.width,
         scenario.height,

@@ -1,0 +1,545 @@
+"""The loop and the session's routing, with a made-up source, model, meter, speaker and painter."""
+
+from __future__ import annotations
+
+import signal
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from station.clock import StreamClock
+from station.coach.plan import Drill, Plan, StepRate
+from station.coach.progress import SessionProgress
+from station.coach.scene import Scene
+from station.errors import DeviceTrouble
+from station.live import (
+    Coaching,
+    Ending,
+    Feed,
+    LockStepFeed,
+    Screen,
+    Session,
+    StopWish,
+    ThreadedFeed,
+    run_loop,
+    signals_wish,
+)
+from station.ports import EndOfStream, SourceInfo
+from station.sound.speaker_silent import StreamSpeaker
+from station.values import (
+    Belt,
+    Frame,
+    Heard,
+    Landing,
+    Observation,
+    Pose,
+    Side,
+    Step,
+    StepRecord,
+    View,
+)
+
+FPS = 10.0
+IMAGE = np.zeros((64, 64, 3), np.uint8)
+VIEW = View(300.0, "right", (32.0, 60.0))
+DRILL = Drill("Beat", belt_speed_mps=2.7, step_rate=StepRate(spm=150.0), seconds=1000.0)
+
+
+class FakeSource:
+    """Gives frames at 10 a second; `then` is what comes after the last one."""
+
+    def __init__(
+        self, count: int, then: Exception | None = None, before: Callable[[int], None] | None = None
+    ) -> None:
+        self.count, self.then = count, then or EndOfStream()
+        self.heard: list[Heard] = []
+        self.stopped = 0
+        self.index = 0
+        self.before = before
+        self.skip: set[int] = set()
+
+    def start(self, clock: object, paced: bool) -> SourceInfo:
+        return SourceInfo("fake", 64, 64, FPS, live=False, frames=self.count)
+
+    def receive(self, timeout_s: float) -> Frame | None:
+        if self.before is not None:
+            self.before(self.index)
+        while self.index in self.skip:
+            self.index += 1
+        if self.index >= self.count:
+            raise self.then
+        self.index += 1
+        return Frame((self.index - 1) / FPS, self.index - 1, IMAGE)
+
+    def hear(self, event: Heard) -> None:
+        self.heard.append(event)
+
+    def stop(self) -> None:
+        self.stopped += 1
+
+
+class FakeModel:
+    def __init__(self, before: Callable[[Frame], None] | None = None) -> None:
+        self.found: list[int] = []
+        self.anew = 0
+        self.closed = 0
+        self.before = before
+
+    def find(self, frame: Frame) -> Pose:
+        if self.before is not None:
+            self.before(frame)
+        self.found.append(frame.index)
+        return Pose(frame.t_s, frame.index, np.full((33, 2), 5.0), np.ones(33), 64, 64)
+
+    def detect_anew(self) -> None:
+        self.anew += 1
+
+    def close(self) -> None:
+        self.closed += 1
+
+
+def landing(number: int, t_s: float, shank_deg: float | None, side: Side = "left") -> Landing:
+    return Landing(
+        number, side, False, t_s, t_s + 0.05, shank_deg, 0.5, 0.1, 5.0, "rearfoot", 0.4, 0.9,
+        (30.0, 30.0), (34.0, 50.0), (32.0, 60.0), (40.0, 60.0),
+    )  # fmt: skip
+
+
+@dataclass
+class FakeMeter:
+    """Tells a landing at every fourth frame (one each 0.4 s), and its step two frames later."""
+
+    shank_deg: float | None = 12.0
+    trouble: str | None = None
+    in_view: bool = True
+    anew: bool = False
+
+    def __post_init__(self) -> None:
+        self.belts: list[Belt] = []
+        self.pushed: list[int] = []
+        self.open: list[Landing] = []
+        self.number = 0
+
+    def push(self, pose: Pose) -> Observation:
+        self.pushed.append(pose.index)
+        landings: tuple[Landing, ...] = ()
+        steps: tuple[Step, ...] = ()
+        if pose.index % 4 == 1:
+            self.number += 1
+            side: Side = "left" if self.number % 2 else "right"
+            landings = (landing(self.number, pose.t_s - 0.1, self.shank_deg, side),)
+            self.open += landings
+        elif pose.index % 4 == 3:
+            steps = self._close()
+        return Observation(
+            pose.t_s, pose, self.in_view, self.trouble, landings, steps, 150.0, VIEW,
+            detect_anew=self.anew,
+        )  # fmt: skip
+
+    def _close(self) -> tuple[Step, ...]:
+        done, self.open = self.open, []
+        return tuple(
+            Step(one.number, one.side, one.near, one.t_contact_s, one.t_verdict_s) for one in done
+        )
+
+    def set_belt(self, belt: Belt) -> None:
+        self.belts.append(belt)
+
+    def finish(self) -> Observation:
+        pose = Pose.nobody(0.0, 0, 64, 64)
+        return Observation(0.0, pose, False, None, (), self._close())
+
+
+class Rows:
+    def __init__(self) -> None:
+        self.rows: list[StepRecord] = []
+
+    def write(self, record: StepRecord) -> None:
+        self.rows.append(record)
+
+
+class FakePainter:
+    def __init__(self) -> None:
+        self.scenes: list[Scene] = []
+
+    def paint(self, scene: Scene) -> np.ndarray:
+        self.scenes.append(scene)
+        return IMAGE
+
+
+@dataclass(frozen=True)
+class Pressed:
+    command: str
+
+
+class FakeWindow:
+    """Shows nothing; gives the keys planned for after so many pictures."""
+
+    def __init__(self, keys: dict[int, Sequence[str]] | None = None) -> None:
+        self.keys = dict(keys or {})
+        self.shown = 0
+        self.closed = 0
+
+    def show(self, image: np.ndarray) -> None:
+        self.shown += 1
+
+    def events(self) -> tuple[Pressed, ...]:
+        return tuple(Pressed(key) for key in self.keys.pop(self.shown, ()))
+
+    def close(self) -> None:
+        self.closed += 1
+
+
+class Bench:
+    """All parts of a lock-step session."""
+
+    def __init__(
+        self,
+        count: int = 40,
+        drills: Sequence[Drill] = (DRILL,),
+        meter: FakeMeter | None = None,
+        source: FakeSource | None = None,
+        keys: dict[int, Sequence[str]] | None = None,
+        countdown_s: float = 0.0,
+    ) -> None:
+        self.clock = StreamClock()
+        self.source = source or FakeSource(count)
+        self.model = FakeModel()
+        self.meter = meter or FakeMeter()
+        self.rows = Rows()
+        self.painter, self.window = FakePainter(), FakeWindow(keys)
+        self.screen = Screen(self.painter, self.window)
+        self.speaker = StreamSpeaker()
+        self.speaker.start(self.clock)
+        self.progress = SessionProgress(Plan("Test", tuple(drills)), countdown_s)
+        self.coaching = Coaching(self.progress, self.speaker, self.meter.set_belt)
+        self.session = Session(
+            self.meter, self.coaching, self.speaker, self.clock, self.rows, self.source, True
+        )
+        self.stop = StopWish()
+        self.feed: Feed = LockStepFeed(self.source, self.model, self.clock)
+
+    def run(self, **wishes: Any) -> Ending:
+        self.feed.start(self.clock)
+        ending = run_loop(
+            self.feed, self.session, self.clock, self.stop, self.screen, **wishes
+        )
+        self.session.finish()
+        return ending
+
+
+def test_every_frame_in_order_is_measured_and_drawn_once() -> None:
+    bench = Bench(12)
+    ending = bench.run()
+    assert ending == Ending("end of the recording", True, None)
+    assert bench.model.found == bench.meter.pushed == list(range(12))
+    assert [s.frame.index for s in bench.painter.scenes if s.frame] == list(range(12))
+    assert bench.window.shown == bench.screen.drawn == 12
+    assert (bench.feed.captured, bench.feed.dropped) == (12, 0)
+
+
+def test_landings_are_judged_cued_and_recorded_with_their_step() -> None:
+    bench = Bench(40)
+    bench.run()
+    rows = bench.rows.rows
+    assert [row.step.number for row in rows] == list(range(1, 11))
+    assert {row.drill for row in rows} == {"Beat"}
+    assert {row.landing for row in rows} == {"ahead"}
+    # one landing each 0.4 s, but at least 0.6 s between two cues: every second one
+    assert [row.cued for row in rows] == [True, False] * 5
+    first = rows[0]
+    assert first.t_cue_s is not None
+    # told with frame 1 at 0.1 s, sounding 40 ms later (the virtual device's latency)
+    assert first.t_cue_s == pytest.approx(0.14, abs=1e-3)
+    assert all(row.t_cue_s is None for row in rows if not row.cued)
+
+
+def test_the_beat_is_set_heard_by_the_source_and_told_of_each_step() -> None:
+    bench = Bench(40)
+    bench.run()
+    beats = [h for h in bench.source.heard if h.kind == "beat"]
+    assert len(beats) >= 9
+    gaps = np.diff([b.t_s for b in beats])
+    assert gaps == pytest.approx(np.full(len(gaps), 0.4), abs=1e-4)
+    assert {h.kind for h in bench.source.heard} == {"beat", "ahead"}
+    for row in bench.rows.rows[1:]:
+        nearest = min((b.t_s for b in beats), key=lambda t: abs(t - row.step.t_contact_s))
+        assert row.beat_offset_s == pytest.approx(row.step.t_contact_s - nearest, abs=1e-6)
+
+
+def test_a_run_is_exactly_repeatable() -> None:
+    one, two = Bench(60), Bench(60)
+    one.run()
+    two.run()
+    assert one.rows.rows == two.rows.rows
+    assert one.source.heard == two.source.heard
+
+
+@pytest.mark.parametrize(
+    ("meter", "verdict"),
+    [(FakeMeter(5.0), "within"), (FakeMeter(None), None), (FakeMeter(12.0, "too_dark"), None)],
+)
+def test_what_is_within_or_not_known_is_not_cued(meter: FakeMeter, verdict: str | None) -> None:
+    bench = Bench(20, meter=meter)
+    bench.run()
+    assert {row.landing for row in bench.rows.rows} == {verdict}
+    assert not any(row.cued for row in bench.rows.rows)
+    assert {h.kind for h in bench.source.heard} == {"beat"}
+
+
+def test_the_plan_goes_on_with_belt_limits_and_beat() -> None:
+    easy = replace(DRILL, name="Easy", seconds=2.0, landing_limit_deg=20.0)
+    quick = Drill("Quick", belt_speed_mps=3.0, seconds=2.0, landing_limit_deg=1.0, beat=False)
+    bench = Bench(80, (easy, quick))
+    assert bench.run().why == "plan done"
+    assert bench.meter.belts == [Belt(2.7), Belt(3.0)]
+    assert {(row.drill, row.landing) for row in bench.rows.rows} == {
+        ("Easy", "within"), ("Quick", "ahead"),
+    }  # fmt: skip
+    late = [row for row in bench.rows.rows if row.step.t_contact_s > 2.3]
+    assert late
+    assert all(row.beat_offset_s is None for row in late)
+    drills = bench.session.drills()
+    assert [d["name"] for d in drills] == ["Easy", "Quick"]
+    assert [(d["began_s"], d["ended_s"]) for d in drills] == [
+        (0.0, pytest.approx(2.0)), (pytest.approx(2.0), pytest.approx(4.0)),
+    ]  # fmt: skip
+    assert drills[0]["limits"]["left"] == {"deg": 20.0, "origin": "drill"}
+    assert drills[0]["beat_spm"] == 150.0
+    assert drills[1]["beat_spm"] is None
+
+
+def test_a_landing_in_the_countdown_is_kept_but_not_judged() -> None:
+    bench = Bench(20, countdown_s=1.0)
+    bench.run()
+    early = [row for row in bench.rows.rows if row.step.t_contact_s < 1.0]
+    assert [(row.drill, row.landing, row.cued) for row in early] == [("", None, False)] * 3
+    assert bench.painter.scenes[2].state == "countdown"
+    assert bench.painter.scenes[2].drill is not None
+    assert bench.painter.scenes[2].drill.seconds_left == pytest.approx(0.8)
+
+
+def test_a_target_against_an_unknown_baseline_gives_no_beat_but_a_notice() -> None:
+    bench = Bench(5, (replace(DRILL, step_rate=StepRate(change_percent=5.0)),))
+    bench.run()
+    assert [h for h in bench.source.heard if h.kind == "beat"] == []
+    assert any("baseline" in notice for notice in bench.painter.scenes[-1].notices)
+
+
+def test_the_scene_shows_the_landing_against_its_limit() -> None:
+    bench = Bench(30)
+    bench.run()
+    scene = bench.painter.scenes[1]
+    (mark,) = scene.landings
+    assert (mark.side, mark.verdict) == ("left", "ahead")
+    assert mark.age_s == pytest.approx(0.1)
+    assert [(m.side, m.over_limit_deg, m.cued) for m in scene.trail] == [("left", 4.0, True)]
+    assert scene.rhythm is not None
+    assert scene.rhythm.target_spm == 150.0
+    assert scene.leg_near_px is not None
+    later = bench.painter.scenes[-1].sentence  # the first sentence is held for two seconds
+    assert later is not None
+    assert later.tone == "correction"
+
+
+def test_an_open_drill_has_no_time_left_to_show() -> None:
+    bench = Bench(3, (replace(DRILL, seconds=float("inf")),))
+    bench.run()
+    status = bench.painter.scenes[-1].drill
+    assert status is not None
+    assert status.seconds_left is None
+
+
+def test_a_trouble_is_shown_once_it_lasts_learning_only_as_a_calm_word() -> None:
+    bench = Bench(10, meter=FakeMeter(trouble="too_dark"))
+    bench.run()
+    states = [scene.state for scene in bench.painter.scenes]
+    assert states == ["drill"] * 5 + ["trouble"] * 5
+    last = bench.painter.scenes[-1].sentence
+    assert last is not None
+    assert (last.key, last.tone) == ("too_dark", "warning")
+    bench = Bench(10, meter=FakeMeter(trouble="learning"))
+    bench.run()
+    assert {scene.state for scene in bench.painter.scenes} == {"drill"}
+
+
+def test_keys_reach_the_plan_and_quit_ends() -> None:
+    keys = {2: ["pause"], 12: ["pause"], 14: ["rate_up", "sound"], 16: ["quit"]}
+    bench = Bench(40, keys=keys)
+    assert bench.run().why == "ended by the coach"
+    states = [scene.state for scene in bench.painter.scenes]
+    assert states == ["drill"] * 2 + ["paused"] * 10 + ["drill"] * 4
+    assert bench.progress.target_spm() == 151.0
+    assert not bench.progress.sound_on
+    assert len(bench.painter.scenes) == 16
+
+
+def test_the_next_key_on_the_last_drill_ends_the_plan() -> None:
+    assert Bench(40, keys={3: ["next"]}).run().why == "plan done"
+
+
+def test_ends_after_so_many_seconds() -> None:
+    bench = Bench(40)
+    assert bench.run(seconds=1.0).why == "time is up"
+    assert bench.meter.pushed == list(range(10))
+
+
+def test_a_source_that_ends_early_ends_the_session_with_its_note() -> None:
+    bench = Bench(source=FakeSource(7, EndOfStream("the clip is cut off")))
+    assert bench.run() == Ending("end of the recording", True, "the clip is cut off")
+    # the last landing (frame 5) has no final step yet when the stream ends: finish() gives it
+    assert [row.step.number for row in bench.rows.rows] == [1, 2]
+
+
+def test_a_lost_device_is_told_and_what_was_measured_is_written() -> None:
+    bench = Bench(source=FakeSource(12, DeviceTrouble("the camera is gone")))
+    with pytest.raises(DeviceTrouble, match="gone"):
+        bench.run()
+    assert len(bench.rows.rows) == 3
+
+
+@pytest.mark.parametrize(
+    ("number", "why"),
+    [(signal.SIGINT, "Ctrl-C"), (signal.SIGTERM, "asked to end by the system")],
+)
+def test_a_signal_ends_the_loop_after_the_frame(number: signal.Signals, why: str) -> None:
+    before = signal.getsignal(number)
+
+    def press(index: int) -> None:
+        if index == 9:
+            signal.raise_signal(number)
+
+    bench = Bench(source=FakeSource(40, before=press))
+    with signals_wish(bench.stop):
+        assert bench.run().why == why
+    assert bench.meter.pushed == list(range(10))
+    assert len(bench.rows.rows) == 3
+    assert signal.getsignal(number) is before
+
+
+def test_a_second_ctrl_c_means_at_once() -> None:
+    stop = StopWish()
+    with signals_wish(stop):
+        signal.raise_signal(signal.SIGINT)
+        assert stop.reason == "Ctrl-C"
+        with pytest.raises(KeyboardInterrupt):
+            signal.raise_signal(signal.SIGINT)
+
+
+def test_detecting_anew_is_asked_for_at_most_twice_a_second() -> None:
+    bench = Bench(30, meter=FakeMeter(anew=True))
+    bench.run()
+    assert bench.model.anew == bench.session.detected_anew == 6
+
+
+def test_frames_that_the_source_dropped_are_counted_by_their_gap() -> None:
+    bench = Bench(12)
+    bench.source.skip = {3, 4, 9}
+    bench.run()
+    assert (bench.feed.captured, bench.feed.dropped) == (12, 3)
+
+
+def test_counts_and_delays() -> None:
+    bench = Bench(40)
+    bench.run()
+    counts = bench.session.view_counter.counts(40, 0)
+    assert (counts.tracked, counts.in_view, counts.tracked_share) == (40, 40, 1.0)
+    delays = {name: one.as_dict() for name, one in bench.session.latencies.items()}
+    assert delays["frame_to_verdict"] is None  # stream time has no delay of the machine
+    assert delays["contact_to_verdict"] == {
+        "count": 10, "median": pytest.approx(0.05), "p95": pytest.approx(0.05),
+    }  # fmt: skip
+    cue = delays["contact_to_cue"]
+    assert cue is not None
+    assert cue["median"] == pytest.approx(0.14, abs=1e-3)
+
+
+# --- with threads -------------------------------------------------------------------------------
+
+
+def threaded(bench: Bench, model: FakeModel) -> ThreadedFeed:
+    feed = ThreadedFeed(bench.source, model)
+    bench.feed, bench.model = feed, model
+    return feed
+
+
+def test_with_threads_too_slow_a_model_sees_the_newest_frame_only() -> None:
+    captured_all = threading.Event()
+
+    def receive(index: int) -> None:
+        if index == 1:
+            assert busy.wait(5.0)  # the model has taken frame 0
+        if index == 20:
+            captured_all.set()
+
+    busy = threading.Event()
+
+    def slow(frame: Frame) -> None:
+        if frame.index == 0:
+            busy.set()
+            assert captured_all.wait(5.0)
+
+    bench = Bench(source=FakeSource(20, before=receive))
+    feed = threaded(bench, FakeModel(slow))
+    try:
+        ending = bench.run()
+    finally:
+        feed.stop()
+    assert ending.of_source
+    assert bench.meter.pushed == [0, 19]
+    assert (feed.captured, feed.dropped) == (20, 18)
+    assert bench.source.stopped >= 1
+    assert bench.model.closed >= 1
+
+
+def test_with_threads_nothing_is_drawn_twice() -> None:
+    bench = Bench(source=FakeSource(30))
+    feed = threaded(bench, FakeModel())
+    try:
+        bench.run()
+    finally:
+        feed.stop()
+    drawn = [s.frame.index for s in bench.painter.scenes if s.frame]
+    assert drawn == sorted(set(drawn))
+    assert drawn[-1] == 29
+    assert feed.dropped + len(bench.meter.pushed) == 30
+
+
+@pytest.mark.parametrize("where", ["capture", "pose"])
+def test_an_exception_of_a_thread_comes_out_of_the_loop(where: str) -> None:
+    fault = DeviceTrouble(f"the {where} has failed")
+
+    def fail(frame: Frame) -> None:
+        raise fault
+
+    source = FakeSource(3, fault) if where == "capture" else FakeSource(3)
+    bench = Bench(source=source)
+    feed = threaded(bench, FakeModel(fail if where == "pose" else None))
+    try:
+        with pytest.raises(DeviceTrouble, match=where):
+            bench.run()
+    finally:
+        feed.stop()
+        feed.stop()  # safe to repeat
+
+
+def test_threads_end_when_the_session_is_stopped_in_the_middle() -> None:
+    bench = Bench(source=FakeSource(10**9))
+    feed = threaded(bench, FakeModel())
+    bench.window.keys = {5: ["quit"]}
+    try:
+        assert bench.run().why == "ended by the coach"
+    finally:
+        feed.stop()
+    names = {thread.name for thread in threading.enumerate()}
+    assert not names & {"station-capture", "station-pose"}
+
+
+def test_a_feed_that_never_started_closes_its_parts() -> None:
+    source, model = FakeSource(1), FakeModel()
+    ThreadedFeed(source, model).stop()
+    assert (source.stopped, model.closed) == (1, 1)

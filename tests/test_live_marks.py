@@ -1,0 +1,64 @@
+"""Landing marks: where knee, ankle and limit fall on the belt."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from station.live.marks import landing_mark, leg_points
+from station.values import Landing, Pose, View
+
+
+def landing(view: View, knee_m: tuple[float, float], ankle_m: tuple[float, float]) -> Landing:
+    points = view.to_image(np.array([knee_m, ankle_m, (0.2, 0.0), (0.4, 0.02)]))
+    knee, ankle, heel, toe = ((float(x), float(y)) for x, y in points)
+    return Landing(
+        1, "right", True, 2.0, 2.05, 8.0, 0.5, 0.1, 5.0, "rearfoot", 0.36, 0.9,
+        knee, ankle, heel, toe,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("faces", ["left", "right"])
+@pytest.mark.parametrize("roll_deg", [0.0, 2.0])
+@pytest.mark.parametrize("rise_deg", [0.0, 3.0])
+def test_points_lie_on_the_belt_under_knee_and_ankle(
+    faces: str, roll_deg: float, rise_deg: float
+) -> None:
+    view = View(300.0, faces, (640.0, 600.0), roll_deg, rise_deg)  # type: ignore[arg-type]
+    mark = landing_mark(landing(view, (0.30, 0.50), (0.38, 0.10)), "ahead", 8.0, view, 2.2)
+    shank_m = math.hypot(0.08, 0.40)
+    wanted_x = {
+        mark.plumb_px: 0.30,
+        mark.ankle_on_belt_px: 0.38,
+        mark.limit_px: 0.30 + shank_m * math.sin(math.radians(8.0)),
+    }
+    for point, x_m in wanted_x.items():
+        on_belt = view.to_bay(np.array(point))
+        assert on_belt[0] == pytest.approx(x_m)
+        assert float(view.belt_height_m(on_belt)) == pytest.approx(0.0, abs=1e-9)
+    assert mark.age_s == pytest.approx(0.2)
+    assert mark.verdict == "ahead"
+
+
+def test_a_foot_at_its_limit_stands_on_the_limit_mark() -> None:
+    view = View(300.0, "right", (640.0, 600.0))
+    shank_m = 0.43
+    angle = math.radians(8.0)
+    ankle = (0.3 + shank_m * math.sin(angle), 0.52 - shank_m * math.cos(angle))
+    mark = landing_mark(landing(view, (0.3, 0.52), ankle), "within", 8.0, view, 2.0)
+    assert mark.limit_px == pytest.approx(mark.ankle_on_belt_px)
+
+
+def test_without_a_limit_there_is_no_limit_point() -> None:
+    view = View(300.0, "right", (640.0, 600.0))
+    mark = landing_mark(landing(view, (0.3, 0.5), (0.3, 0.1)), None, None, view, 2.0)
+    assert mark.limit_px is None
+
+
+def test_a_legs_points_are_hip_to_toe_of_that_side() -> None:
+    xy = np.arange(66, dtype=np.float64).reshape(33, 2)
+    pose = Pose(0.0, 0, xy, np.ones(33), 100, 100)
+    assert leg_points(pose, "left")[:, 0].tolist() == [46.0, 50.0, 54.0, 58.0, 62.0]
+    assert leg_points(pose, "right")[:, 0].tolist() == [48.0, 52.0, 56.0, 60.0, 64.0]
