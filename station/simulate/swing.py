@@ -98,7 +98,7 @@ def landing_rates(
         ankle_from_pivot_m: How far ahead of the touching point the ankle is (negative: behind).
         speed_mps: Belt speed.
     """
-    shank_rate = -math.radians(110.0 + 32.0 * speed_mps)
+    shank_rate = -math.radians(90.0 + 28.0 * speed_mps)
     pitch_rate = -1.2
     down = -(0.55 + 0.07 * speed_mps)
     relative = down + pitch_rate * ankle_from_pivot_m + hip_sink_mps
