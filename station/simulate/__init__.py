@@ -1,0 +1,1 @@
+"""The simulated runner: its gait with exact truth, its picture, its listening."""
