@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from station.simulate.figure import Figure, Leg
-from station.simulate.gait import Runner, StepDetail
+from station.simulate.gait import Runner
 from station.simulate.parameters import GaitParameters
+from station.simulate.steps import StepDetail
 from station.simulate.trace import poses, side_view
 from station.values import LANDMARK_INDEX, Side
 
