@@ -28,6 +28,8 @@ _LOST_S = 0.25
 """A point unseen for longer than this is begun anew where it is found."""
 _REFIND_S = 0.10
 """A point found far off its prediction for this long is believed."""
+_SHANK_CHANGE = 0.25
+"""A shank in the side view keeps its length within this share."""
 _NAME_WEIGHT = 1.7
 """Log odds of one frame's names: the model is right in about 85 of 100 frames."""
 _NAME_CAP = 22.0
@@ -138,12 +140,13 @@ class LegTracks:
     def _learn_sizes(self, found: Floats) -> None:
         thigh = np.linalg.norm(found[:, KNEE] - found[:, HIP], axis=-1)
         shank = np.linalg.norm(found[:, ANKLE] - found[:, KNEE], axis=-1)
-        new_shank: float
-        new_leg: float
-        for new_shank, new_leg in zip(shank.tolist(), (thigh + shank).tolist(), strict=True):
-            if not np.isfinite(new_leg):
+        pairs: list[tuple[float, float]] = list(
+            zip(shank.tolist(), (thigh + shank).tolist(), strict=True)
+        )
+        for new_shank, new_leg in pairs:
+            if not math.isfinite(new_leg):
                 continue
-            if not np.isfinite(self._leg):
+            if math.isnan(float(self._leg)):
                 self._shank, self._leg = new_shank, new_leg
             # A median follower: moves by a small fixed share, so odd frames cannot pull it off.
             self._leg *= 1.0 + 0.004 * math.copysign(1.0, new_leg - self._leg)
@@ -165,12 +168,22 @@ class LegTracks:
         off = np.linalg.norm(chains - predicted, axis=-1)
         limit = 0.06 * self._leg + 4.0 * spread
         far = off > limit  # NaN compares False
+        # A foot that has moved as a whole, its shank kept, has moved: a hop's foot is faster than
+        # any prediction. What strays from its own foot is an odd point.
+        moved = chains[:, ANKLE:] - predicted[:, ANKLE:]
+        whole = np.median(moved, axis=1, keepdims=True)  # NaN where a point is missing
+        together = (
+            np.linalg.norm(moved - whole, axis=-1) < 0.06 * self._leg + 2.0 * spread[:, ANKLE:]
+        )
+        shank = np.linalg.norm(chains[:, ANKLE] - chains[:, KNEE], axis=-1)
+        kept = np.abs(shank / self._shank - 1.0) < _SHANK_CHANGE
         apart = np.linalg.norm(chains[0, ANKLE:] - chains[1, ANKLE:], axis=-1)
         should = np.linalg.norm(predicted[0, ANKLE:] - predicted[1, ANKLE:], axis=-1)
         close = apart < 0.09 * self._leg
         collapsed = bool(np.sum(close & (should > 0.25 * self._leg)) >= 2)
         self._far_since_s = np.where(far, np.minimum(self._far_since_s, t_s), np.inf)
         believed = t_s - self._far_since_s >= _REFIND_S
+        believed[:, ANKLE:] |= together & kept[:, None]
         if collapsed:
             believed[:, ANKLE:] = False
         chains[far & ~believed] = np.nan
