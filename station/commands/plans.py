@@ -50,9 +50,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _wanted(
-    files: list[str], faults: list[BadInput]
-) -> list[tuple[str, Path | Traversable]]:
+def _wanted(files: list[str], faults: list[BadInput]) -> list[tuple[str, Path | Traversable]]:
     if not files:
         return [(name, resource(f"{PLANS_FOLDER}/{name}.toml")) for name in names(PLANS_FOLDER)]
     found: list[tuple[str, Path | Traversable]] = []

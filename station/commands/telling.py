@@ -17,7 +17,7 @@ from station.live.record import DrillRun
 _REFRESH_S = 0.2
 _PIPED_WIDTH = 120
 """Columns where the output is no terminal: a file or another program, which does not wrap."""
-_PLAIN_SHARE = 0.1
+_PLAIN_LINES = 10
 
 
 class OutConsole(Console):
@@ -47,7 +47,7 @@ class ProgressLine:
         """
         self._label = label
         self._total_s = total_s
-        self._told_share = 0.0
+        self._told = 0
         self._refreshed_s = float("-inf")
         self._bar: Progress | None = None
         self._task: TaskID | None = None
@@ -89,10 +89,10 @@ class ProgressLine:
                 self._refreshed_s = now_s
                 self._bar.update(self._task, completed=t_s, steps=steps, refresh=True)
             return
-        share = t_s / self._total_s
-        if share - self._told_share >= _PLAIN_SHARE:
-            self._told_share = _PLAIN_SHARE * int(share / _PLAIN_SHARE + 1e-9)
-            done = round(100.0 * self._told_share)
+        tenths = int(_PLAIN_LINES * t_s / self._total_s + 1e-9)
+        if tenths > self._told:
+            self._told = tenths
+            done = round(100.0 * tenths / _PLAIN_LINES)
             print(f"{self._label}: {done} %, {steps} steps", file=sys.stderr, flush=True)
 
 

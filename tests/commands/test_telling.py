@@ -1,0 +1,68 @@
+"""What a command tells while it works and when it is done."""
+
+from __future__ import annotations
+
+import io
+import sys
+
+import pytest
+
+from station.coach.plan import Drill
+from station.coach.verdict import LandingLimit, LandingLimits
+from station.commands.telling import OutConsole, ProgressLine, closing_table
+from station.live.record import DrillRun
+from station.values import Step, StepRecord
+
+LIMIT = LandingLimit(8.0, "fallback")
+
+
+def test_plain_lines_every_tenth_where_there_is_no_terminal(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with ProgressLine("clip", 10.0) as line:
+        for frame in range(101):
+            line.tell(frame / 10.0, frame // 4)
+    told = capsys.readouterr().err.splitlines()
+    assert len(told) == 10
+    assert told[0] == "clip: 10 %, 2 steps"
+    assert told[-1] == "clip: 100 %, 25 steps"
+
+
+def test_a_camera_tells_nothing(capsys: pytest.CaptureFixture[str]) -> None:
+    with ProgressLine("camera", None) as line:
+        line.tell(5.0, 3)
+    assert capsys.readouterr() == ("", "")
+
+
+def test_a_bar_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    monkeypatch.setattr(sys, "stderr", Terminal())
+    monkeypatch.setenv("TERM", "xterm")
+    with ProgressLine("clip", 10.0) as line:
+        line.tell(5.0, 12)
+        shown = sys.stderr.getvalue()  # type: ignore[attr-defined]
+    assert "50 %" in shown
+    assert "12 steps" in shown
+
+
+def run_of(*landings: str | None) -> DrillRun:
+    run = DrillRun(1, Drill("Easy [slow]", seconds=10.0), 0.0, LandingLimits(LIMIT, LIMIT))
+    for number, verdict in enumerate(landings):
+        step = Step(number, "left" if number % 2 else "right", True, 0.4 * number, 0.4 * number,
+                    step_time_s=0.4)  # fmt: skip
+        run.records.append(StepRecord(step, "Easy", verdict, False, None, None))  # type: ignore[arg-type]
+    return run
+
+
+def test_the_closing_table(capsys: pytest.CaptureFixture[str]) -> None:
+    OutConsole().print(closing_table([run_of("within", "ahead", "within", None), run_of()]))
+    said = [line for line in capsys.readouterr().out.splitlines() if "Easy" in line]
+    assert [cell.strip() for cell in said[0].split("│")[1:-1]] == [
+        "Easy [slow]", "4", "150", "0 % of 1", "100 % of 2", "-",
+    ]  # fmt: skip
+    assert [cell.strip() for cell in said[1].split("│")[1:-1]] == [
+        "Easy [slow]", "0", "-", "-", "-", "-",
+    ]  # fmt: skip

@@ -1,0 +1,108 @@
+"""The screen: one painting, two places; and what keys ask for."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from station.coach.commands import (
+    ChangeBelt,
+    ChangeRate,
+    NextDrill,
+    Pause,
+    PreviousDrill,
+    Resume,
+    SetSound,
+)
+from station.coach.plan import Drill, Plan
+from station.coach.progress import SessionProgress
+from station.coach.scene import Scene
+from station.live.screen import Screen, coach_command
+
+IMAGE = np.zeros((4, 4, 3), np.uint8)
+
+
+class Painter:
+    def __init__(self) -> None:
+        self.painted = 0
+
+    def paint(self, scene: Scene) -> np.ndarray:
+        self.painted += 1
+        return IMAGE
+
+
+class Takes:
+    """A window or a recorder."""
+
+    def __init__(self, fails: bool = False) -> None:
+        self.got: list[object] = []
+        self.closed = 0
+        self.fails = fails
+
+    def show(self, image: np.ndarray) -> None:
+        self.got.append(image)
+
+    def write(self, t_s: float, image: np.ndarray) -> None:
+        self.got.append((t_s, image))
+
+    def events(self) -> tuple[()]:
+        return ()
+
+    def close(self) -> None:
+        self.closed += 1
+        if self.fails:
+            raise OSError("full")
+
+
+def test_one_painting_goes_to_window_and_recorder() -> None:
+    painter, window, video, rates = Painter(), Takes(), Takes(), []
+
+    def make(fps: float) -> Takes:
+        rates.append(fps)
+        return video
+
+    screen = Screen(painter, window, make)
+    screen.draw(Scene(0.0, "drill", None), 0.0)  # the recorder is not wanted yet
+    screen.record(30.0)
+    screen.record(30.0)
+    screen.draw(Scene(1.0, "drill", None), 0.9)
+    assert painter.painted == screen.drawn == 2
+    assert rates == [30.0]
+    assert len(window.got) == 2
+    assert video.got == [(0.9, IMAGE)]
+    screen.close()
+    assert (window.closed, video.closed) == (1, 1)
+
+
+def test_the_window_is_closed_even_when_the_recorder_fails() -> None:
+    window, video = Takes(), Takes(fails=True)
+    screen = Screen(Painter(), window, lambda fps: video)
+    screen.record(30.0)
+    with pytest.raises(OSError, match="full"):
+        screen.close()
+    assert window.closed == 1
+
+
+def test_without_a_window_nobody_asks_for_anything() -> None:
+    screen = Screen(Painter())
+    assert screen.asked() == ()
+    screen.record(30.0)
+    screen.close()
+
+
+def test_keys() -> None:
+    progress = SessionProgress(Plan("P", (Drill("d", seconds=10.0),)), 0.0)
+    progress.advance(0.0)
+    assert coach_command("next", progress) == NextDrill()
+    assert coach_command("previous", progress) == PreviousDrill()
+    assert coach_command("rate_up", progress) == ChangeRate(1.0)
+    assert coach_command("rate_down", progress) == ChangeRate(-1.0)
+    assert coach_command("speed_up", progress) == ChangeBelt(1)
+    assert coach_command("speed_down", progress) == ChangeBelt(-1)
+    assert coach_command("help", progress) is None
+    assert coach_command("pause", progress) == Pause()
+    progress.command(Pause(), 1.0)
+    assert coach_command("pause", progress) == Resume()
+    assert coach_command("sound", progress) == SetSound(False)
+    progress.command(SetSound(False), 1.0)
+    assert coach_command("sound", progress) == SetSound(True)
