@@ -49,6 +49,7 @@ def run(args: argparse.Namespace) -> int:
         window=not headless,
         video=True,
         mute=args.mute,
+        replace_demo=True,
         seconds=args.seconds,
         notices=notices,
     )

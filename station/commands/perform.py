@@ -46,6 +46,8 @@ class Job:
     window: bool = False
     video: bool = False
     mute: bool = False
+    replace_demo: bool = False
+    """An earlier demo's files in the folder may be replaced."""
     seconds: float | None = None
     notices: tuple[str, ...] = ()
     """What is known before the start."""
@@ -65,7 +67,7 @@ def perform(job: Job, args: argparse.Namespace) -> int:
         BadInput: The source or the folder cannot be used; nothing usable was in the source.
         DeviceTrouble: A device is missing, busy or lost; what was measured is written.
     """
-    folder = open_folder(job.out, replace_demo=job.kind == "demo")
+    folder = open_folder(job.out, job.replace_demo)
     try:
         return _Performance(job, folder, args).run()
     finally:

@@ -79,6 +79,14 @@ def test_the_demo_is_repeatable_in_its_folder(demo: Path) -> None:
     assert len(after) < len(before)
 
 
+def test_but_no_other_command_replaces_it(
+    demo: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    arguments = ["run", "--source", "demo", "--fast", "--headless", "--out", str(demo)]
+    assert main(arguments) == 2
+    assert "earlier session" in capsys.readouterr().err
+
+
 @pytest.mark.timeout(180)
 def test_ctrl_c_ends_with_everything_written(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
