@@ -382,6 +382,18 @@ def test_the_next_key_on_the_last_drill_ends_the_plan() -> None:
     assert Bench(40, keys={3: ["next"]}).run().why == "plan done"
 
 
+def test_the_done_card_stays_for_a_while_unless_somebody_quits() -> None:
+    short = (replace(DRILL, seconds=1.0),)
+    bench = Bench(40, short)
+    assert bench.run(linger_s=1.0).why == "plan done"
+    states = [scene.state for scene in bench.painter.scenes]
+    assert states == ["drill"] * 10 + ["done"] * 11
+    assert {row.drill for row in bench.rows.rows if row.step.t_contact_s >= 1.0} == {""}
+    bench = Bench(40, short, keys={15: ["quit"]})
+    assert bench.run(linger_s=1.0).why == "plan done"
+    assert len(bench.painter.scenes) == 15
+
+
 def test_ends_after_so_many_seconds() -> None:
     bench = Bench(40)
     assert bench.run(seconds=1.0).why == "time is up"

@@ -27,6 +27,9 @@ from station.ports import Listener, SourceInfo, TruthTeller
 from station.sound.choose import open_speaker
 from station.values import Bay, Belt
 
+DONE_SHOWN_S = 6.0
+"""How long the window stays when the plan is done: to read it and to slow the belt down."""
+
 
 @dataclass(frozen=True)
 class Job:
@@ -128,9 +131,16 @@ class _Performance:
             line = stack.enter_context(ProgressLine(job.kind, self._total_s(info)))
             try:
                 ending = run_loop(
-                    feed, session, self._clock, stop, screen, job.seconds,
-                    lambda: tuple(self._notices), line.tell,
-                )  # fmt: skip
+                    feed,
+                    session,
+                    self._clock,
+                    stop,
+                    screen,
+                    job.seconds,
+                    DONE_SHOWN_S if job.window and self._live else 0.0,
+                    lambda: tuple(self._notices),
+                    line.tell,
+                )
             except BaseException as fault:
                 self._save_what_there_is(session, feed, fault)
                 raise

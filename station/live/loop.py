@@ -39,6 +39,7 @@ def run_loop(
     stop: StopWish,
     screen: Screen | None = None,
     seconds: float | None = None,
+    linger_s: float = 0.0,
     notices: Callable[[], tuple[str, ...]] = tuple,
     tell: Callable[[float, int], None] | None = None,
 ) -> Ending:
@@ -51,6 +52,8 @@ def run_loop(
         stop: Looked at between two frames.
         screen: Where to draw; None: nowhere.
         seconds: End after so much session time; None: no bound.
+        linger_s: How long the screen stays after the plan is done: its last sentence tells the
+            runner to slow the belt down, and must be read.
         notices: Gives the lines of trouble that does not stop the session.
         tell: Told of the newest frame's time and of the steps so far, for a progress line.
 
@@ -60,13 +63,16 @@ def run_loop(
     Raises:
         Exception: Whatever a part raised; nothing is closed here.
     """
+    done_s: float | None = None
     while True:
         if screen is not None:
             _obey(screen, session, stop)
+        if session.ended is not None:
+            done_s = clock.now_s() if done_s is None else done_s
+            if stop.reason is not None or clock.now_s() - done_s >= linger_s:
+                return Ending(session.ended)
         if stop.reason is not None:
             return Ending(stop.reason)
-        if session.ended is not None:
-            return Ending(session.ended)
         try:
             seen = feed.next(WAIT_S)
             if seen is None:

@@ -121,6 +121,18 @@ def test_a_live_run_by_the_clock(tmp_path: Path) -> None:
     assert 1 <= session["frames"]["captured"] <= 23
 
 
+def test_a_camera_that_is_not_there(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    arguments = ["run", "--source", "/dev/video99", "--headless", "--mute", "--out", str(out)]
+    assert main(arguments) == 3
+    shown = capsys.readouterr()
+    assert "/dev/video99" in shown.err
+    assert "Traceback" not in shown.err
+    assert not out.exists()
+
+
 def test_a_fault_in_the_middle_keeps_what_was_measured(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str],
     shared_data: Path,
