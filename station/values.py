@@ -175,7 +175,11 @@ class ViewProfile:
 
     def scaled_to(self, width: int, height: int) -> ViewProfile:
         """Return the profile for pictures of another size (the same view, resampled)."""
-        if self.width is None or self.height is None or (self.width, self.height) == (width, height):
+        if (
+            self.width is None
+            or self.height is None
+            or (self.width, self.height) == (width, height)
+        ):
             return self
         fx, fy = width / self.width, height / self.height
         line = self.belt_line

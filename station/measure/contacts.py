@@ -6,10 +6,12 @@ frames, so that they fit any speed, body and camera.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
+from station.measure.belt_pace import CarriedFoot
 from station.measure.history import ANKLE, HEEL, TOE, History
 from station.measure.readings import knee_flexions
 from station.measure.stance_pool import Stance, StancePool
@@ -60,8 +62,8 @@ class Leaving:
 
     contact: Contact
     t_toe_off_s: float | None
-    belt_px_s: float | None
-    """Speed at which the belt carried this foot, plane pixels per second."""
+    carried: CarriedFoot | None
+    """Speed at which the belt carried this foot."""
     way: tuple[float, float] | None
     """Of the carried foot: sums of squares of x, and of x times y, about their means."""
 
@@ -102,18 +104,14 @@ class FootContacts:
         now = float(t[-1])
         if len(t) < 5:
             return None
-        x_now = (
-            np.nanmean(history.legs[-1, self._side, ANKLE:, 0])
-            if np.isfinite(history.legs[-1, self._side, ANKLE:, 0]).any()
-            else np.nan
-        )
-        if np.isfinite(x_now):
-            self._furthest_back = min(self._furthest_back, float(x_now))
+        x_now = float(history.legs[-1, self._side, ANKLE:, 0].sum()) / 3.0  # NaN: a point missing
+        if math.isfinite(x_now):
+            self._furthest_back = min(self._furthest_back, x_now)
             if x_now > self._furthest_back + _ARM * leg_px:
                 self._armed = True
         if not self._armed or now - self._last_strike_s < _REST_S:
             return None
-        interval = float(np.median(np.diff(t[-6:])))
+        interval = frame_interval_s(t)
         wait = max(_CONFIRM_S, _CONFIRM_FRAMES * interval)
         window = history.span(now - wait - _BEFORE_S - interval, now)
         if window.stop - window.start < _FRAMES:  # frames lost: reach further back
@@ -144,7 +142,7 @@ class FootContacts:
 
     def _disarm(self, x_now: float) -> None:
         self._armed = False
-        self._furthest_back = float(x_now) if np.isfinite(x_now) else np.inf
+        self._furthest_back = x_now if math.isfinite(x_now) else np.inf
 
     @staticmethod
     def _goes_back(times: Floats, feet: Floats, belt_px_s: float, from_s: float) -> bool:
@@ -241,6 +239,12 @@ class FootContacts:
         return Leaving(contact, t0 + end if seen and end is not None else None, speed, way)
 
 
+def frame_interval_s(t_s: Floats) -> float:
+    """Return the usual time between the last frames, seconds; a lost one does not count."""
+    gaps = sorted((t_s[-6:][1:] - t_s[-6:][:-1]).tolist())
+    return float(gaps[len(gaps) // 2])
+
+
 def _slowing_from(times: Floats, x: Floats) -> int:
     """Return the frame from which the foot slows down: one before its fastest way ahead.
 
@@ -263,10 +267,9 @@ def sole_heights(feet: Floats, slope: float) -> Floats:
     return np.stack([heel[:, 1] - slope * heel[:, 0], ball[:, 1] - slope * ball[:, 0]], axis=1)
 
 
-def _way(tau: Floats, feet: Floats) -> tuple[float | None, tuple[float, float] | None]:
-    """Speed back (per second) and way of a carried foot's heel and toe; None with few frames."""
-    rates = []
-    xx = xy = 0.0
+def _way(tau: Floats, feet: Floats) -> tuple[CarriedFoot | None, tuple[float, float] | None]:
+    """Speed and way of a carried foot's heel and toe; None with too few frames."""
+    tt = tx = xx = xy = 0.0
     for point in (HEEL - ANKLE, TOE - ANKLE):
         place = feet[:, point]
         good = np.isfinite(place).all(axis=1)
@@ -274,10 +277,10 @@ def _way(tau: Floats, feet: Floats) -> tuple[float | None, tuple[float, float] |
             continue
         d = tau[good] - tau[good].mean()
         off = place[good] - place[good].mean(axis=0)
-        rates.append(float(d @ off[:, 0] / (d @ d)))
+        tt += float(d @ d)
+        tx += float(d @ off[:, 0])
         xx += float(off[:, 0] @ off[:, 0])
         xy += float(off[:, 0] @ off[:, 1])
-    if not rates or xx <= 0.0:
+    if tt <= 0.0 or tx >= 0.0:
         return None, None
-    rate = sum(rates) / len(rates)
-    return (-rate, (xx, xy)) if rate < 0.0 else (None, None)
+    return CarriedFoot(-tx / tt, tt), (xx, xy)

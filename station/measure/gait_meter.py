@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from statistics import median
 
 import numpy as np
 
@@ -73,6 +74,8 @@ class GaitMeter:
         self._step_times: deque[float] = deque(maxlen=8)
         self._scatter: dict[int, float] = {}
         self._collapsed_since_s: float | None = None
+        self._known_view: View | None = None
+        self._view_is_old = True
 
     # --- settings -------------------------------------------------------------------------------
 
@@ -82,6 +85,7 @@ class GaitMeter:
         self._belt = belt
         if before is not None and belt.speed_mps == before.speed_mps:
             return
+        self._view_is_old = True
         factor = belt.speed_mps / before.speed_mps if before is not None else 1.0
         self._pace.expect(self._expected_pace(), factor)
         for foot in self._feet:
@@ -271,8 +275,9 @@ class GaitMeter:
 
     def _left_belt(self, side: int, leaving: Leaving) -> None:
         assert self._learner is not None
-        if leaving.belt_px_s is not None:
-            self._pace.add_stance(leaving.belt_px_s)
+        if leaving.carried is not None:
+            self._pace.add_stance(leaving.carried)
+        self._view_is_old = True
         self._learner.see_stance(leaving.way, self._feet[side].pool.heel_rest)
         self._builder.end(
             leaving, side, self._history, self._learner.slope, self._feet[side].pool.heel_rest
@@ -302,10 +307,12 @@ class GaitMeter:
         return steps
 
     def _view(self) -> View | None:
-        if self._learner is None:
-            return None
-        speed = None if self._belt is None else self._belt.speed_mps
-        return self._learner.view(self._pace.px_s, speed, self._tracks.leg_px)
+        """The view as of the last stance: nothing that it rests on changes between stances."""
+        if self._learner is not None and self._view_is_old:
+            speed = None if self._belt is None else self._belt.speed_mps
+            self._known_view = self._learner.view(self._pace.px_s, speed, self._tracks.leg_px)
+            self._view_is_old = self._known_view is None
+        return self._known_view
 
     def _tell(
         self,
@@ -317,7 +324,7 @@ class GaitMeter:
         steps: tuple[Step, ...],
     ) -> Observation:
         stuck = self._collapsed_since_s is not None and pose.t_s - self._collapsed_since_s > 0.08
-        rate = 60.0 / float(np.median(self._step_times)) if len(self._step_times) >= 3 else None
+        rate = 60.0 / median(self._step_times) if len(self._step_times) >= 3 else None
         return Observation(
             t_s=pose.t_s,
             pose=shown,

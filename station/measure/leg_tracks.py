@@ -109,7 +109,7 @@ class LegTracks:
         total[1] += straight_names * 0.4
         total[:, 1] += straight_names * 0.6
         total += self._shape_cost(found)
-        upper_crossed, lower_crossed = np.unravel_index(int(total.argmin()), (2, 2))
+        upper_crossed, lower_crossed = divmod(int(total.argmin()), 2)
         chains = found.copy()
         if upper_crossed:
             chains[:, : KNEE + 1] = found[::-1, : KNEE + 1]
@@ -147,7 +147,8 @@ class LegTracks:
             if not math.isfinite(new_leg):
                 continue
             if math.isnan(float(self._leg)):
-                self._shank, self._leg = new_shank, new_leg
+                self._shank = new_shank
+                self._leg = new_leg
             # A median follower: moves by a small fixed share, so odd frames cannot pull it off.
             self._leg *= 1.0 + 0.004 * math.copysign(1.0, new_leg - self._leg)
             self._shank *= 1.0 + 0.004 * math.copysign(1.0, new_shank - self._shank)
@@ -171,7 +172,7 @@ class LegTracks:
         # A foot that has moved as a whole, its shank kept, has moved: a hop's foot is faster than
         # any prediction. What strays from its own foot is an odd point.
         moved = chains[:, ANKLE:] - predicted[:, ANKLE:]
-        whole = np.median(moved, axis=1, keepdims=True)  # NaN where a point is missing
+        whole = np.sort(moved, axis=1)[:, 1:2]  # the middle one of three
         together = (
             np.linalg.norm(moved - whole, axis=-1) < 0.06 * self._leg + 2.0 * spread[:, ANKLE:]
         )

@@ -28,6 +28,12 @@ _TOUCH_TRUST = 0.6
 runner by some 10 ms."""
 _SWINGING_SHARE = 0.75
 """A toe that overtakes the belt by this share of the belt's speed is in swing."""
+_GOING_SHARE = 0.3
+"""A toe that overtakes the belt by this share has gone off; ..."""
+_GOING_LAG_S = 0.012
+"""... about so long ago."""
+_SEARCH_S = (0.055, 0.03)
+"""The straightest knee is looked for from so long before to so long after that."""
 _PEAK_S = 0.045
 """Frames this near to the straightest knee show its instant."""
 _EXTENSION_LAG_S = 0.008
@@ -120,24 +126,30 @@ class StancePool:
         grid = np.arange(0.08, end, 0.004)
         if len(grid) < 5:
             return
-        # In swing the foot overtakes the belt for good: the knee is straightest before that.
+        # In swing the foot overtakes the belt for good; just before that the toe goes off.
         _, rate = _smooth(tau, drift, grid, 2.0 * _BANDWIDTH_S)
         swinging = np.where(rate > _SWINGING_SHARE * belt_px_s)[0]
         if not len(swinging):
             return
-        last = int(swinging[0])
-        bend, _ = _smooth(tau, flexion, grid[: last + 1], 1.5 * _BANDWIDTH_S)
+        carried = np.where(rate[: swinging[0]] < _GOING_SHARE * belt_px_s)[0]
+        if not len(carried):
+            return
+        going_s = float(grid[carried[-1]])
+        search = (grid > going_s - _SEARCH_S[0]) & (grid < going_s + _SEARCH_S[1])
+        bend, _ = _smooth(tau, flexion, grid[search], 1.5 * _BANDWIDTH_S)
         if not np.isfinite(bend).any():
             return
         i = int(np.nanargmin(bend))
-        if not 0 < i < last:
+        if not 0 < i < len(bend) - 1:  # the knee tells nothing: some hops leave bent
+            self.contact_s = going_s - _GOING_LAG_S
             return
-        near = np.isfinite(flexion) & (np.abs(tau - grid[i]) < _PEAK_S)
-        if near.sum() < 4:
-            return
-        curve = np.polyfit(tau[near] - grid[i], flexion[near], 2)
-        shift = -0.5 * curve[1] / curve[0] if curve[0] > 0.0 else 0.0
-        self.contact_s = float(grid[i] + np.clip(shift, -0.02, 0.02)) - _EXTENSION_LAG_S
+        straight_s = float(grid[search][i])
+        near = np.isfinite(flexion) & (np.abs(tau - straight_s) < _PEAK_S)
+        if near.sum() >= 4:
+            curve = np.polyfit(tau[near] - straight_s, flexion[near], 2)
+            if curve[0] > 0.0:
+                straight_s += float(np.clip(-0.5 * curve[1] / curve[0], -0.02, 0.02))
+        self.contact_s = straight_s - _EXTENSION_LAG_S
 
 
 def _smooth(

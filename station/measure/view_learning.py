@@ -62,16 +62,16 @@ class ViewLearner:
             return
         if way is not None:
             self._ways.append(way)
+            if len(self._ways) >= _FIRST_STANCES:
+                xx, xy = np.sum(self._ways, axis=0).tolist()
+                self._slope = min(max(xy / xx, -_STEEPEST), _STEEPEST)
         if sole_level is not None:
             self._levels.append(sole_level)
 
     @property
     def slope(self) -> float:
         """Belt rise, plane y per x."""
-        if self._profile.belt_line is not None or len(self._ways) < _FIRST_STANCES:
-            return self._slope
-        xx, xy = np.sum(self._ways, axis=0)
-        return float(np.clip(xy / xx, -_STEEPEST, _STEEPEST))
+        return self._slope
 
     def view(self, belt_px_s: float | None, belt_mps: float | None, leg_px: float) -> View | None:
         """Return the view as known now, or None without a scale or a belt line.

@@ -53,6 +53,17 @@ class FootPoints:
     ball: complex
     tip: complex
 
+    def given(self, offset: complex) -> FootPoints:
+        """Return the foot with ankle and marks moved against the sole (see `give`)."""
+        return FootPoints(
+            self.ankle + offset,
+            self.heel_mark + offset,
+            self.toe_mark + offset,
+            self.heel,
+            self.ball,
+            self.tip,
+        )
+
     def lowest(self) -> float:
         """Return the height of the sole's lowest point (its corners bound it)."""
         return min(self.heel.imag, self.ball.imag, self.tip.imag)

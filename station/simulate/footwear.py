@@ -66,9 +66,7 @@ def paint_shoe(brush: Brush, leg: Leg, colours: ShoeColours, scale: float) -> No
     rear_axes = _frame(leg.sole_heel, leg.sole_ball)
     fore_axes = _frame(leg.sole_ball, leg.sole_toe)
     rear = np.split(leg.sole_heel + scale * (_REAR_POINTS @ rear_axes), _REAR_CUTS)
-    fore = np.split(
-        leg.sole_toe + scale * ((_FORE_POINTS * (-1.0, 1.0)) @ fore_axes), _FORE_CUTS
-    )
+    fore = np.split(leg.sole_toe + scale * ((_FORE_POINTS * (-1.0, 1.0)) @ fore_axes), _FORE_CUTS)
     upper, inner, stripe, midsole = rear
     vamp, inner_vamp, midsole_tip = fore
     ball, up, over = leg.sole_ball[None, :], scale * rear_axes[1], scale * fore_axes[1]

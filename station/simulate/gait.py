@@ -21,6 +21,7 @@ from station.simulate.parameters import Body, GaitParameters, Spread, StepWish
 from station.simulate.stance import Stance, plan_stance, stance_angles
 from station.simulate.steps import Adapts, StepDetail, touch_of
 from station.simulate.swing import (
+    PITCH_RATE,
     Joints,
     Swing,
     ankle_at,
@@ -263,9 +264,8 @@ class Runner:
             thigh,
             touch.shank_rad,
             self._rise,
-            -landing.hip_h.at(end_s)[1],
-            arm.real,
-            speed,
+            complex(landing.sway.at(end_s)[1], landing.hip_h.at(end_s)[1]),
+            -speed + landing.give.rate_at_touch + 1j * PITCH_RATE * arm,
         )
         end = Joints(
             thigh,
@@ -277,13 +277,13 @@ class Runner:
             rates[2] - rates[1],
         )
         bent = 0.0
-        swing = plan_swing(start, start_s, end, end_s, speed, bent)
+        swing = plan_swing(start, start_s, end, end_s, speed, bent, landing.give)
         for _ in range(30):
             late = (end_s - share * (end_s - start_s) for share in (0.02, 0.04, 0.06, 0.08, 0.12))
             if all(swing.flexion.value(t_s) > LEAST_BEND_RAD for t_s in late):
                 break
             bent += 0.01
-            swing = plan_swing(start, start_s, end, end_s, speed, bent)
+            swing = plan_swing(start, start_s, end, end_s, speed, bent, landing.give)
         self._swings[side].append(self._clearing(swing))
 
     def _clearing(self, swing: Swing) -> Swing:
@@ -333,8 +333,9 @@ class Runner:
             ankle += 1j * lift
             thigh, shank = leg_angles(self.body, (ankle - hip) * cmath.exp(1j * self._rise))
             joints = Joints(thigh, thigh - shank, pitch + self._rise - shank, joints.bend)
-        ball = ankle - self.shoe.ankle * cmath.exp(1j * pitch)
-        return joints, foot_points(self.shoe, ball, pitch, pitch + joints.bend)
+        offset = swing.give_at(t_s)
+        ball = ankle - offset - self.shoe.ankle * cmath.exp(1j * pitch)
+        return joints, foot_points(self.shoe, ball, pitch, pitch + joints.bend).given(offset)
 
     def _angles(self, stance: Stance, t_s: float) -> tuple[float, float, float, float]:
         return stance_angles(stance, self.body, self.shoe, self.belt, self._rise, self.drift_m, t_s)

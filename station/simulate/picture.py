@@ -198,9 +198,7 @@ def paint_runner(brush: Brush, figure: Figure, view: View) -> None:
     hip = (figure.legs["left"].hip + figure.legs["right"].hip) / 2.0
     _paint_arm(brush, figure.arms[far], _FAR, scale)
     _paint_leg(brush, figure.legs[far], _FAR, scale)
-    limbs.paint_limb(
-        brush, shoulder, figure.head, limbs.NECK_UP, tinted(_NEAR.skin, 0.84), scale
-    )
+    limbs.paint_limb(brush, shoulder, figure.head, limbs.NECK_UP, tinted(_NEAR.skin, 0.84), scale)
     paint_head(brush, figure.head, figure.nose, _NEAR.skin, _NEAR.hair, scale)
     limbs.paint_limb(brush, shoulder, hip, limbs.TRUNK, _NEAR.shirt, scale)
     _paint_leg(brush, figure.legs[near], _NEAR, scale)

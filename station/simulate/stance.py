@@ -21,14 +21,14 @@ from station.simulate.foot import (
     leg_angles,
     leg_vector,
 )
+from station.simulate.give import Give
 from station.simulate.parameters import Body
 from station.values import Side
 
 G_MPS2 = 9.81
 Drift = Callable[[float], float]
-SOFT = 0.4
-"""The hip sinks at this share of free fall's speed at contact: ankle, heel pad and shoe, which
-are stiff here, give way in a real runner, and the shank would turn too fast without it."""
+SOFT = 0.9
+"""The hip sinks at this share of free fall's speed at contact."""
 STRAIGHTEST_RAD = math.radians(5.0)
 """The knee keeps at least this bend all through the stance."""
 
@@ -69,6 +69,7 @@ class Stance:
     hip_h: Curve
     sway: Curve
     """Fore-aft swing of the hip within the stance, metres."""
+    give: Give
 
     def ball_on_belt_m(self, belt: MovingBelt, t_s: float) -> float:
         """Return where the ball's place on the belt is at `t_s`."""
@@ -85,7 +86,8 @@ class Stance:
             ball += shoe.heel - shoe.heel * cmath.exp(1j * pitch)
         elif t_s > self.roll_s and toe < 0.0:  # on the tip of the toes
             ball += shoe.tip - shoe.tip * cmath.exp(1j * toe)
-        return foot_points(shoe, ball, pitch, toe), pitch, toe
+        offset = self.give.loaded(t_s - self.touch.t_contact_s)
+        return foot_points(shoe, ball, pitch, toe).given(offset), pitch, toe
 
 
 def pitch_curve(
@@ -135,7 +137,9 @@ def plan_stance(
         drift: Where the runner's slow drift along the belt has the hip (s to metres).
     """
     t_c = touch.t_contact_s
+    give = Give.of(body.height_m, belt.speed_mps(t_c))
     at_touch = foot_points(shoe, 0j, touch.foot_rad, touch.foot_rad + TOE_SPRING_RAD)
+    at_touch = at_touch.given(give.unloaded)
     lift = -min(at_touch.heel.imag, at_touch.ball.imag)
     leg = leg_vector(body, touch.shank_rad + touch.flexion_rad, touch.shank_rad)
     leg *= cmath.exp(-1j * rise_rad)
@@ -162,7 +166,7 @@ def plan_stance(
         middle_s = t_c + 0.44 * contact_s
         hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - dip, hip_h), -sink, bounce)
         stance = Stance(
-            touch, off_s, ball_s, belt.travel_m(t_c), roll_s, pitch, toe, rise_s, hip, sway
+            touch, off_s, ball_s, belt.travel_m(t_c), roll_s, pitch, toe, rise_s, hip, sway, give
         )
         foot, _, _ = stance.foot(shoe, belt, off_s)
         ahead = foot.ankle.real - drift(off_s) - sway.value(off_s)
@@ -178,7 +182,7 @@ def plan_stance(
             continue
         hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - dip, hip_off), -sink, bounce)
         stance = Stance(
-            touch, off_s, ball_s, belt.travel_m(t_c), roll_s, pitch, toe, rise_s, hip, sway
+            touch, off_s, ball_s, belt.travel_m(t_c), roll_s, pitch, toe, rise_s, hip, sway, give
         )
         too_far = _out_of_reach(stance, body, shoe, belt, drift)
         if too_far is None:

@@ -18,9 +18,14 @@ from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
 from station.simulate.curve import Curve, spline
 from station.simulate.foot import TOE_SPRING_RAD
+from station.simulate.give import Give
 from station.simulate.parameters import Body
 from station.values import Floats
 
+PITCH_RATE = -1.2
+"""The foot turns down at this rate as it comes in, rad/s."""
+STRAIGHTEST_S = 0.018
+"""The knee is straightest this long after toe-off (12 ms on the real trial)."""
 RUN_SWING_S = 0.42
 """A swing this long or longer has its full shape; shorter ones (hops) a smaller one."""
 
@@ -54,8 +59,16 @@ class Swing:
     flexion: Curve
     ankle: Curve
     bend: Curve
+    give: Give | None = None
+    """How the shoe takes its unloaded shape again; None: a carried leg, its shoe stays as it is."""
     lift: Curve | None = None
     """Raises the foot square to the belt where the curves alone would graze it, metres."""
+
+    def give_at(self, t_s: float) -> complex:
+        """Return the offset of ankle and shoe marks against the sole, metres."""
+        if self.give is None:
+            return 0j
+        return self.give.returning(t_s - self.start_s, self.end_s - self.start_s)
 
     def at(self, t_s: float) -> Joints:
         """Return the joints at `t_s` before any lift; held after the end (a carried leg)."""
@@ -80,36 +93,37 @@ def landing_rates(
     thigh: float,
     shank: float,
     rise_rad: float,
-    hip_sink_mps: float,
-    ankle_from_pivot_m: float,
-    speed_mps: float,
+    hip_mps: complex,
+    ankle_mps: complex,
 ) -> tuple[float, float, float]:
     """Return the rates of thigh, shank and foot pitch (rad/s) as the foot comes down.
 
-    The shank swings back at a runner's rate (about 200 deg/s at 2.5 m/s, from the real trial); the
-    thigh's rate follows from how fast the touching point must come down.
+    Thigh and shank turn so that the ankle has just the speed that it has right after the touch.
 
     Args:
         body: Segment lengths.
         thigh: At contact, to gravity, rad.
         shank: At contact, to gravity, rad.
         rise_rad: The belt's slope.
-        hip_sink_mps: The hip's speed downward at contact.
-        ankle_from_pivot_m: How far ahead of the touching point the ankle is (negative: behind).
-        speed_mps: Belt speed.
+        hip_mps: The hip's velocity in the belt's frame (along + i square to it).
+        ankle_mps: The ankle's, right after the touch.
     """
-    shank_rate = -math.radians(90.0 + 28.0 * speed_mps)
-    pitch_rate = -1.2
-    down = -(0.55 + 0.07 * speed_mps)
-    relative = down + pitch_rate * ankle_from_pivot_m + hip_sink_mps
-    thigh_rate = (relative - body.shank_m * math.sin(shank - rise_rad) * shank_rate) / (
-        body.thigh_m * max(math.sin(thigh - rise_rad), 0.12)
-    )
-    return min(max(thigh_rate, -5.0), 2.5), shank_rate, pitch_rate
+    wanted = (ankle_mps - hip_mps) * cmath.exp(1j * rise_rad)
+    along_thigh = body.thigh_m * cmath.exp(1j * thigh)
+    along_shank = body.shank_m * cmath.exp(1j * shank)
+    matrix = [[along_thigh.real, along_shank.real], [along_thigh.imag, along_shank.imag]]
+    rates = np.linalg.solve(np.array(matrix), np.array([wanted.real, wanted.imag]))
+    return float(rates[0]), float(rates[1]), PITCH_RATE
 
 
 def plan_swing(
-    start: Joints, start_s: float, end: Joints, end_s: float, speed_mps: float, bent: float
+    start: Joints,
+    start_s: float,
+    end: Joints,
+    end_s: float,
+    speed_mps: float,
+    bent: float,
+    give: Give,
 ) -> Swing:
     """Lead the leg from `start` to `end`.
 
@@ -119,6 +133,7 @@ def plan_swing(
         end: Where it must be, with rates.
         end_s: The instant of contact.
         speed_mps: Belt speed: a faster runner lifts knee and heel higher.
+        give: Of the landing to come.
         bent: Extra knee bend just before contact, rad, where the leg would be too straight.
     """
     span = end_s - start_s
@@ -130,32 +145,40 @@ def plan_swing(
         return [start_s, *(start_s + share * span for share in shares), end_s]
 
     knee_up = max((28.5 + 6.0 * faster) * deg * full, end.thigh + 6.0 * deg * full)
-    late_thigh = end.thigh + 0.40 * (knee_up - end.thigh)
     turn_s, turn = _halt(start.thigh, start.thigh_rate, 0.09 * span, 0.16)
     thigh = Curve(
         (start_s, start_s + turn_s), (start.thigh, turn), (start.thigh_rate, 0.0)
     ).followed_by(
         spline(
-            [start_s + turn_s, *when(0.39, 0.63, 0.84)[1:]],
-            [turn, turn + 0.58 * (knee_up - turn), knee_up, late_thigh, end.thigh],
+            [start_s + turn_s, *when(0.39, 0.63, 0.76, 0.84, 0.925)[1:]],
+            [
+                turn,
+                turn + 0.58 * (knee_up - turn),
+                knee_up,
+                end.thigh + 0.73 * (knee_up - end.thigh),
+                end.thigh + 0.33 * (knee_up - end.thigh),
+                end.thigh,
+                end.thigh,
+            ],
             0.0,
             end.thigh_rate,
         ),
     )
     peak = (87.0 + 14.0 * faster) * deg * full + (1.0 - full) * 0.9
     peak = max(peak, end.flexion + 0.15)
-    knee_s, least = _halt(start.flexion, start.flexion_rate, 0.07 * span, 0.35 * start.flexion)
-    late = max(end.flexion - 2.0 * deg, 8.0 * deg) + bent
+    knee_s, least = _halt(start.flexion, start.flexion_rate, STRAIGHTEST_S, 0.35 * start.flexion)
+    late = max(end.flexion - 1.6 * deg, 8.0 * deg) + bent
     flexion = Curve(
         (start_s, start_s + knee_s), (start.flexion, least), (start.flexion_rate, 0.0)
     ).followed_by(
         spline(
-            [start_s + knee_s, *when(0.24, 0.47, 0.76, 0.925)[1:]],
+            [start_s + knee_s, *when(0.24, 0.47, 0.76, 0.84, 0.925)[1:]],
             [
                 least,
                 least + 0.46 * (peak - least),
                 peak,
-                end.flexion + 0.42 * (peak - end.flexion),
+                end.flexion + 0.43 * (peak - end.flexion),
+                end.flexion + 0.16 * (peak - end.flexion) + 0.5 * bent,
                 late,
                 end.flexion,
             ],
@@ -181,7 +204,7 @@ def plan_swing(
         (start.bend, TOE_SPRING_RAD, TOE_SPRING_RAD),
         (start.bend_rate, 0.0, 0.0),
     )
-    return Swing(start_s, end_s, thigh, flexion, ankle, bend)
+    return Swing(start_s, end_s, thigh, flexion, ankle, bend, give)
 
 
 def _halt(value: float, rate: float, within_s: float, at_most: float) -> tuple[float, float]:
@@ -200,8 +223,8 @@ def carry(start: Joints, start_s: float) -> Swing:
         (start.ankle, held.ankle, start.ankle_rate),
         (start.bend, held.bend, start.bend_rate),
     )
-    curves = [Curve(times, (a, b), (rate, 0.0)) for a, b, rate in pairs]
-    return Swing(start_s, times[1], *curves)
+    thigh, flexion, ankle, bend = (Curve(times, (a, b), (rate, 0.0)) for a, b, rate in pairs)
+    return Swing(start_s, times[1], thigh, flexion, ankle, bend)
 
 
 def lift_curve(times_s: Floats, missing_m: Floats) -> Curve | None:
