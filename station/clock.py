@@ -34,8 +34,12 @@ class WallClock:
         self._pause = threading.Event()
         self.epoch_s = monotonic()  # session time 0 on the monotonic clock
 
+    def restart(self) -> None:
+        """Make now the session's time 0: called once, when all devices are open."""
+        self.epoch_s = self._monotonic()
+
     def now_s(self) -> float:
-        """Return the seconds since construction."""
+        """Return the seconds since construction or the restart."""
         return self._monotonic() - self.epoch_s
 
     def wait_until(self, t_s: float, timeout_s: float) -> bool:

@@ -225,9 +225,7 @@ class Bench:
 
     def run(self, **wishes: Any) -> Ending:
         self.feed.start(self.clock)
-        ending = run_loop(
-            self.feed, self.session, self.clock, self.stop, self.screen, **wishes
-        )
+        ending = run_loop(self.feed, self.session, self.clock, self.stop, self.screen, **wishes)
         self.session.finish()
         return ending
 

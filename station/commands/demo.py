@@ -8,11 +8,10 @@ from pathlib import Path
 from station.commands import options
 from station.commands.perform import Job, perform
 from station.commands.run import feed_maker
-from station.commands.simulated import demo_scenario, demo_source
+from station.commands.simulated import demo_bay, demo_scenario, demo_source
 from station.settings import read_plan
 from station.settings.resources import resource
 from station.show.window import display_available
-from station.values import Bay
 
 OUT = Path("out/demo")
 
@@ -42,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
         make_feed=feed_maker(source, args.fast),
         source=source,
         plan=read_plan(resource(f"{options.PLANS_FOLDER}/{scenario.plan}.toml")),
-        bay=Bay(name=scenario.clinic),
+        bay=demo_bay(scenario),
         out=OUT if args.out is None else Path(args.out),
         runner=scenario.runner,
         stream_time=args.fast,

@@ -10,7 +10,7 @@ from typing import cast
 from station.clock import Clock, StreamClock
 from station.commands import options
 from station.commands.perform import Job, perform
-from station.commands.simulated import demo_scenario, demo_source
+from station.commands.simulated import demo_bay, demo_scenario, demo_source
 from station.errors import BadInput
 from station.live import Feed, LockStepFeed, ThreadedFeed
 from station.ports import FrameSource
@@ -50,6 +50,8 @@ def run(args: argparse.Namespace) -> int:
     bay = options.bay_of(args)
     plan = options.plan_of(args, bay)
     kind, source = _source(args.source, bay)
+    if kind == "demo" and args.bay is None:
+        bay = demo_bay(demo_scenario())
     if args.fast and kind == "camera":
         raise BadInput("--fast works through a recording or the demo; a camera has its own pace")
     job = Job(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from station.errors import BadInput
 from station.settings.resources import resource
 from station.settings.scenario import Scenario, read_scenario
@@ -10,6 +12,7 @@ from station.simulate.listening import Listening, ListeningParameters
 from station.simulate.parameters import GaitParameters
 from station.simulate.picture import PictureOptions, demo_view
 from station.simulate.source import SimulatedSource
+from station.values import Bay, ViewProfile
 
 SCENARIO_FILE = "demo/scenario.toml"
 
@@ -41,3 +44,12 @@ def demo_source(scenario: Scenario) -> SimulatedSource:
         scenario.seconds,
         PictureOptions(exposure_s=scenario.exposure_s),
     )
+
+
+def demo_bay(scenario: Scenario) -> Bay:
+    """Return the profile of the scenario's bay, as its set-up would have measured it."""
+    view = demo_view(scenario.width, scenario.height, scenario.faces)
+    ends = view.to_image(np.array([[-0.9, 0.0], [0.9, 0.0]]))
+    line = ((float(ends[0, 0]), float(ends[0, 1])), (float(ends[1, 0]), float(ends[1, 1])))
+    profile = ViewProfile(view.faces, view.px_per_m, line, scenario.width, scenario.height)
+    return Bay(name=scenario.clinic, fps=scenario.fps, view=profile)

@@ -6,7 +6,7 @@ import threading
 from dataclasses import dataclass
 from typing import Protocol
 
-from station.clock import Clock, StreamClock
+from station.clock import Clock, StreamClock, WallClock
 from station.errors import DeviceTrouble
 from station.live.slot import NewestSlot
 from station.live.worker import Worker
@@ -15,6 +15,7 @@ from station.values import Frame, Pose
 
 RECEIVE_S = 0.1
 """How long a thread waits for one frame before it looks whether it is to stop."""
+FIRST_S = 5.0
 JOIN_S = 3.0
 POSES_WAITING = 8
 """Poses that the loop has not fetched yet: about the time of one slow picture."""
@@ -153,12 +154,31 @@ class ThreadedFeed:
         self._started = False
 
     def start(self, clock: Clock) -> SourceInfo:
-        """Open the source and start both threads."""
+        """Open the source, start the session's time and both threads.
+
+        A recording's first picture is worked out before time starts: a model's first picture
+        takes several times as long, and those behind it would all come late.
+        """
         info = self._source.start(clock, paced=True)
+        if not info.live:
+            self._take_first()
+        if isinstance(clock, WallClock):
+            clock.restart()
         self._started = True
         self._pose.start()
         self._capture.start()
         return info
+
+    def _take_first(self) -> None:
+        try:
+            frame = self._source.receive(FIRST_S)
+        except EndOfStream as end:
+            self._end = end
+            self._frames.close()
+            return
+        if frame is not None:
+            self._gaps.take(frame.index)
+            self._seen.put(Seen(frame, self._model.find(frame)))
 
     def _capture_turn(self) -> bool:
         try:

@@ -37,8 +37,7 @@ class NewestSlot(Generic[Item]):
     def put(self, item: Item) -> None:
         """Put an item in; where the place is full the oldest one is dropped. Never waits."""
         with self._ready:
-            if self._closed:
-                self._dropped += 1
+            if self._closed:  # nobody wants it any more: that is no drop
                 return
             if len(self._items) >= self._capacity:
                 self._items.popleft()

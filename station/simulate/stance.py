@@ -161,7 +161,7 @@ def plan_stance(
         sway = Curve(
             (t_c, t_c + 0.55 * contact_s, off_s),
             (0.8 * sway_amp, -sway_amp, 0.4 * sway_amp),
-            (-0.45, 0.0, 0.2),
+            (-0.15, 0.0, 0.2),
         )
         middle_s = t_c + 0.44 * contact_s
         hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - dip, hip_h), -sink, bounce)

@@ -19,9 +19,7 @@ from station.commands.options import check_runner, free_run, out_folder
 from station.errors import BadInput
 
 
-def failing(
-    arguments: Sequence[str], capsys: pytest.CaptureFixture[str], code: int = 2
-) -> str:
+def failing(arguments: Sequence[str], capsys: pytest.CaptureFixture[str], code: int = 2) -> str:
     """Run, expect the exit code and one message on the error stream; return it."""
     assert main(arguments) == code
     shown = capsys.readouterr()

@@ -79,9 +79,7 @@ def test_the_demo_is_repeatable_in_its_folder(demo: Path) -> None:
     assert len(after) < len(before)
 
 
-def test_but_no_other_command_replaces_it(
-    demo: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_but_no_other_command_replaces_it(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
     arguments = ["run", "--source", "demo", "--fast", "--headless", "--out", str(demo)]
     assert main(arguments) == 2
     assert "earlier session" in capsys.readouterr().err
@@ -121,9 +119,7 @@ def test_a_live_run_by_the_clock(tmp_path: Path) -> None:
     assert 1 <= session["frames"]["captured"] <= 23
 
 
-def test_a_camera_that_is_not_there(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_camera_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "out"
     arguments = ["run", "--source", "/dev/video99", "--headless", "--mute", "--out", str(out)]
     assert main(arguments) == 3

@@ -32,9 +32,7 @@ class Statue:
         )  # fmt: skip
         arm = Arm(at([0.0, 1.4]), at([-0.1, 1.1]), at([0.1, 1.0]))
         both_legs, both_arms = {"left": leg, "right": leg}, {"left": arm, "right": arm}
-        return Figure(
-            t_s, both_legs, both_arms, at([0.05, 1.6]), at([0.15, 1.6]), 1.75, 3.0 * t_s
-        )
+        return Figure(t_s, both_legs, both_arms, at([0.05, 1.6]), at([0.15, 1.6]), 1.75, 3.0 * t_s)
 
     def hear(self, event: Heard) -> None:
         self.heard.append(event)
