@@ -16,8 +16,9 @@ help: ## Say what can be made
 	@echo "Landing Station. make ..."
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  %-18s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
 
+# Without a display nobody watches: then nothing is dropped, as fast as it goes (--fast).
 demo: $(READY) ## A simulated runner in front of the whole station, into out/demo
-	@$(BIN)/station demo
+	@$(BIN)/station demo $(if $(DISPLAY)$(WAYLAND_DISPLAY),,--fast)
 
 test: $(READY) ## The fast tests
 	@$(BIN)/python -m pytest

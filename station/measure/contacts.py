@@ -250,9 +250,11 @@ def _slowing_from(times: Floats, x: Floats) -> int:
 
     In a hop the foot is brought forward so late that it still gains speed in the window.
     """
-    place = np.nanmean(np.where(np.isfinite(x).any(axis=1)[:, None], x, 0.0), axis=1)
-    speed = np.diff(place) / np.diff(times)
-    return max(min(int(speed.argmax()), len(times) - 4), 0)
+    seen = np.where(np.isfinite(x).all(axis=1))[0]
+    if len(seen) < 5:
+        return 0
+    speed = np.diff(x[seen].mean(axis=1)) / np.diff(times[seen])
+    return int(seen[min(int(speed.argmax()), len(seen) - 4)])
 
 
 def sole_heights(feet: Floats, slope: float) -> Floats:

@@ -28,12 +28,14 @@ _LOST_S = 0.25
 """A point unseen for longer than this is begun anew where it is found."""
 _REFIND_S = 0.10
 """A point found far off its prediction for this long is believed."""
+_ONE_PLACE = 0.15
+"""Feet nearer than this, in leg lengths, that should be well apart, have collapsed onto one."""
 _SHANK_CHANGE = 0.25
 """A shank in the side view keeps its length within this share."""
 _NAME_WEIGHT = 1.7
 """Log odds of one frame's names: the model is right in about 85 of 100 frames."""
-_NAME_CAP = 22.0
-"""Evidence kept at most: about 13 frames' worth, so that a wrong name is mended in a stride."""
+_NAME_CAP = 12.0
+"""Evidence kept at most: about 14 frames' worth, so that a wrong name is mended in a stride."""
 _COST_CAP = 16.0
 """No single point may outvote the rest of the leg."""
 _SPLIT_COST = 6.0
@@ -180,11 +182,13 @@ class LegTracks:
         kept = np.abs(shank / self._shank - 1.0) < _SHANK_CHANGE
         apart = np.linalg.norm(chains[0, ANKLE:] - chains[1, ANKLE:], axis=-1)
         should = np.linalg.norm(predicted[0, ANKLE:] - predicted[1, ANKLE:], axis=-1)
-        close = apart < 0.09 * self._leg
+        close = apart < _ONE_PLACE * self._leg
         collapsed = bool(np.sum(close & (should > 0.25 * self._leg)) >= 2)
         self._far_since_s = np.where(far, np.minimum(self._far_since_s, t_s), np.inf)
         believed = t_s - self._far_since_s >= _REFIND_S
-        believed[:, ANKLE:] |= together & kept[:, None]
+        # Both feet astray at once is the model's doing, not the runner's.
+        alone = ~far[::-1, ANKLE:].any(axis=1)
+        believed[:, ANKLE:] |= together & (kept & alone)[:, None]
         if collapsed:
             believed[:, ANKLE:] = False
         chains[far & ~believed] = np.nan
