@@ -16,7 +16,7 @@ from station.coach.commands import (
 )
 from station.coach.plan import Drill, Plan
 from station.coach.progress import SessionProgress
-from station.coach.scene import Scene
+from station.coach.scene import LandingMark, Scene
 from station.live.screen import Screen, coach_command
 
 IMAGE = np.zeros((4, 4, 3), np.uint8)
@@ -106,3 +106,23 @@ def test_keys() -> None:
     assert coach_command("sound", progress) == SetSound(False)
     progress.command(SetSound(False), 1.0)
     assert coach_command("sound", progress) == SetSound(True)
+
+
+def test_the_still_is_the_last_fresh_landing_that_was_judged() -> None:
+    class Numbered(Painter):
+        def paint(self, scene: Scene) -> np.ndarray:
+            super().paint(scene)
+            return np.full((4, 4, 3), self.painted, np.uint8)
+
+    def scene(age_s: float) -> Scene:
+        at = (0.0, 0.0)
+        mark = LandingMark("left", "ahead", age_s, at, at, at, at, at, at, at, 9.0)
+        return Scene(0.0, "drill", None, landings=(mark,))
+
+    stills: list[np.ndarray] = []
+    screen = Screen(Numbered(), None, lambda fps: Takes(), stills.append)
+    screen.record(30.0)
+    for shown in (scene(0.01), scene(0.3), Scene(0.0, "done", None)):
+        screen.draw(shown, 0.0)
+    screen.close()
+    assert [int(still[0, 0, 0]) for still in stills] == [1]

@@ -97,7 +97,14 @@ class _Performance:
             stack.enter_context(signals_wish(stop))
             feed = job.make_feed(self._clock)
             stack.callback(feed.stop)
-            screen = open_screen(job.window, job.video, job.bay, self._folder.video, self._live)
+            screen = open_screen(
+                job.window,
+                job.video,
+                job.bay,
+                self._folder.video,
+                self._folder.still,
+                self._live,
+            )
             if screen is not None:
                 stack.callback(screen.close)
             if isinstance(self._clock, WallClock):

@@ -9,7 +9,7 @@ from station.settings import read_words
 from station.show.keys import keys_card
 from station.show.legibility import text_scale
 from station.show.painter import Painter
-from station.show.recorder import VideoRecorder
+from station.show.recorder import VideoRecorder, save_still
 from station.show.window import Window
 from station.values import Bay
 
@@ -17,7 +17,9 @@ WIDTH, HEIGHT = 1280, 720
 MOST_VIDEO_FPS = 60.0
 
 
-def open_screen(window: bool, video: bool, bay: Bay, path: Path, live: bool) -> Screen | None:
+def open_screen(
+    window: bool, video: bool, bay: Bay, path: Path, still: Path, live: bool
+) -> Screen | None:
     """Open what is asked for; None where nothing is to be drawn.
 
     Args:
@@ -25,6 +27,7 @@ def open_screen(window: bool, video: bool, bay: Bay, path: Path, live: bool) -> 
         video: Record what the screen shows, once `record` is called.
         bay: Its screen and distance set the text's size.
         path: Of the recorded screen.
+        still: Of the one picture that is kept beside it.
         live: The recorder must not hold up the loop.
 
     Raises:
@@ -42,4 +45,6 @@ def open_screen(window: bool, video: bool, bay: Bay, path: Path, live: bool) -> 
     def recorder(fps: float) -> VideoRecorder:
         return VideoRecorder(path, WIDTH, HEIGHT, min(fps, MOST_VIDEO_FPS), live)
 
-    return Screen(painter, shown, recorder if video else None)
+    return Screen(
+        painter, shown, recorder if video else None, lambda image: save_still(still, image)
+    )

@@ -15,7 +15,8 @@ STEPS_FILE = "steps.csv"
 SESSION_FILE = "session.json"
 TRUTH_FILE = "truth.csv"
 VIDEO_FILE = "screen.mp4"
-_ALL_FILES = (STEPS_FILE, SESSION_FILE, TRUTH_FILE, VIDEO_FILE)
+STILL_FILE = "still.png"
+_ALL_FILES = (STEPS_FILE, SESSION_FILE, TRUTH_FILE, VIDEO_FILE, STILL_FILE)
 DEMO_SOURCE = "demo"
 """What `session.json` says under `source` of a demo's session."""
 
@@ -53,6 +54,11 @@ class SessionFolder:
     def video(self) -> Path:
         """The recorded screen."""
         return self.path / VIDEO_FILE
+
+    @property
+    def still(self) -> Path:
+        """One picture of the recorded screen."""
+        return self.path / STILL_FILE
 
 
 def open_folder(path: Path, replace_demo: bool = False) -> SessionFolder:

@@ -22,6 +22,8 @@ from station.coach.progress import SessionProgress
 from station.coach.scene import Scene
 
 Image = NDArray[np.uint8]
+STILL_AGE_S = 0.1
+"""A landing mark no older than this makes a good still."""
 
 
 class ScenePainter(Protocol):
@@ -77,6 +79,7 @@ class Screen:
         painter: ScenePainter,
         window: ShowsPictures | None = None,
         make_video: Callable[[float], TakesPictures] | None = None,
+        save_still: Callable[[Image], None] | None = None,
     ) -> None:
         """Keep the painter and where its pictures go.
 
@@ -84,12 +87,17 @@ class Screen:
             painter: Makes the pictures.
             window: Shows them; None: no window.
             make_video: Makes the recorder for so many frames per second; None: none is wanted.
+            save_still: Saves one picture when the recording ends: the last landing that was
+                judged, or the last picture where none was.
         """
         self.drawn = 0
         self._painter = painter
         self._window = window
         self._make_video = make_video
         self._video: TakesPictures | None = None
+        self._save_still = save_still
+        self._last: Image | None = None
+        self._still: Image | None = None
 
     def record(self, fps: float) -> None:
         """Begin to record, now that the source has told its frame rate."""
@@ -104,6 +112,9 @@ class Screen:
             self._window.show(image)
         if self._video is not None:
             self._video.write(t_s, image)
+            self._last = image
+            if any(m.verdict is not None and m.age_s < STILL_AGE_S for m in scene.landings):
+                self._still = image.copy()  # the painter paints its one buffer anew
 
     def asked(self) -> tuple[str, ...]:
         """Return what the keys asked for since the last call."""
@@ -111,11 +122,17 @@ class Screen:
             return ()
         return tuple(key.command for key in self._window.events())
 
+    def _keep_still(self) -> None:
+        still = self._still if self._still is not None else self._last
+        if still is not None and self._save_still is not None:
+            self._save_still(still)
+
     def close(self) -> None:
         """Close window and recorder; safe to repeat."""
         try:
             if self._video is not None:
                 self._video.close()
+                self._keep_still()
         finally:
             if self._window is not None:
                 self._window.close()
