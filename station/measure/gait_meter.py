@@ -36,6 +36,9 @@ _UPPER = np.array([LANDMARK_INDEX[name] for name in UPPER_NAMES])
 _MEMORY = 512
 """Frames remembered: over 2 s at 240 frames per second."""
 _GAP_S = 0.25
+_MOST = 0.75
+"""A stance seen for this share of its usual time counts, though the stream ended before it did."""
+_USUAL_CONTACT_S = 0.25
 _SEEN = 0.35
 """A point less visible than this is taken as not seen."""
 _HIDDEN = 0.65
@@ -140,12 +143,19 @@ class GaitMeter:
         return self._tell(pose, shown, True, None, landings, tuple(steps))
 
     def finish(self) -> Observation:
-        """Tell the steps whose stance was over when the stream ended.
+        """Tell the steps whose stance was over, or nearly so, when the stream ended.
 
-        A stance that the end of the stream cuts off is no step: its contact time might rest on
-        too few frames, and nothing of it could be compared.
+        A stance that the end of the stream cuts off earlier is no step: nothing of it could be
+        compared.
         """
-        steps = tuple(s for s in self._break_off() if s.t_toe_off_s is not None)
+        usual = [foot.pool.contact_s or _USUAL_CONTACT_S for foot in self._feet]
+        seen_until_s = self._last_seen_s
+        steps = tuple(
+            step
+            for step in self._break_off()
+            if step.t_toe_off_s is not None
+            or seen_until_s - step.t_contact_s >= _MOST * usual[_SIDES.index(step.side)]
+        )
         t_s = max(self._last_seen_s, 0.0)
         nobody = Pose.nobody(t_s, 0, 1, 1)
         return self._tell(nobody, nobody, False, None, (), steps)
