@@ -29,8 +29,8 @@ lint: $(READY) ## Style, types and layers
 	$(BIN)/mypy
 	$(BIN)/lint-imports --no-logo
 
-bench: $(READY) ## Speed and accuracy on this machine, as one JSON line
-	@$(BIN)/station bench
+bench: $(READY) ## Speed and accuracy on this machine: tables, one JSON line each
+	@set -e; for bench in tests/bench/bench_*.py; do $(BIN)/python $$bench; done
 
 prove: $(READY) ## One long proof: make prove NAME=..., one JSON line
 	@if [ -z "$(NAME)" ] || [ ! -f "tests/proofs/$(NAME).py" ]; then \
