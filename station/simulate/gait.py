@@ -17,11 +17,11 @@ from station.simulate.belt import MovingBelt
 from station.simulate.curve import Curve
 from station.simulate.figure import Arm, Figure, Leg
 from station.simulate.foot import FootPoints, Shoe, foot_points, leg_angles
+from station.simulate.give import PITCH_RATE
 from station.simulate.parameters import Body, GaitParameters, Spread, StepWish
 from station.simulate.stance import Stance, plan_stance, stance_angles
 from station.simulate.steps import Adapts, StepDetail, touch_of
 from station.simulate.swing import (
-    PITCH_RATE,
     Joints,
     Swing,
     ankle_at,

@@ -12,10 +12,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+PITCH_RATE = -1.2
+"""The foot turns down at this rate as it comes in, rad/s."""
 GIVE_S = 0.036
 """From the touch until the foot lies firm."""
-_SINK_SHARE = 0.0075
-"""How far the foot sinks, as a share of the standing height (13 mm at 1.75 m)."""
+_SINK_SHARE = 0.0065
+"""How far the foot sinks, as a share of the standing height (11 mm at 1.75 m)."""
 _LAG_MPS = 1.1
 """How much slower than the belt a foot moves back at contact, at 2.5 m/s; as the root of speed."""
 _RETURN_S = 0.12

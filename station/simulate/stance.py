@@ -21,14 +21,15 @@ from station.simulate.foot import (
     leg_angles,
     leg_vector,
 )
-from station.simulate.give import Give
+from station.simulate.give import PITCH_RATE, Give
 from station.simulate.parameters import Body
 from station.values import Side
 
 G_MPS2 = 9.81
 Drift = Callable[[float], float]
-SOFT = 0.9
-"""The hip sinks at this share of free fall's speed at contact."""
+FALL = 1.2
+"""The hip's speed down at contact, in falls from the middle of the flight: 0.62 m/s on the real
+trial, where half the flight's fall is 0.52."""
 STRAIGHTEST_RAD = math.radians(5.0)
 """The knee keeps at least this bend all through the stance."""
 
@@ -102,6 +103,8 @@ def pitch_curve(
     size = abs(foot_rad) / math.radians(20.0)
     settle_s = min(0.022 + 0.030 * size, 0.3 * contact_s)
     flat_s = t_contact_s + settle_s
+    # The foot goes on turning as it came in: a slap builds up, it does not start at full speed.
+    began = max(PITCH_RATE, -2.2 * foot_rad / settle_s) if foot_rad > 0.0 else 0.0
     rise_s = t_contact_s + 0.46 * contact_s
     off_s = t_contact_s + contact_s
     rise = off_s - rise_s
@@ -111,7 +114,7 @@ def pitch_curve(
     pitch = Curve(
         (t_contact_s, flat_s, rise_s, off_s),
         (foot_rad, 0.0, 0.0, off),
-        (-2.2 * foot_rad / settle_s, 0.0, 0.0, 1.7 * off / rise),
+        (began, 0.0, 0.0, 1.7 * off / rise),
     )
     toe = Curve(
         (rise_s, rise_s + 0.45 * rise, roll_s, off_s),
@@ -153,7 +156,7 @@ def plan_stance(
     if touch.foot_rad > 0.0:
         ball_s = ankle_s - at_touch.ankle.real + at_touch.heel.real - shoe.heel.real
     straight = body.thigh_m + body.shank_m
-    bounce = SOFT * 0.5 * G_MPS2 * touch.flight_s
+    bounce = FALL * 0.5 * G_MPS2 * touch.flight_s
     sink, dip = bounce, touch.dip_m
     for _ in range(60):
         off_s = t_c + contact_s
@@ -161,7 +164,7 @@ def plan_stance(
         sway = Curve(
             (t_c, t_c + 0.55 * contact_s, off_s),
             (0.8 * sway_amp, -sway_amp, 0.4 * sway_amp),
-            (-0.15, 0.0, 0.2),
+            (-0.07, 0.0, 0.2),
         )
         middle_s = t_c + 0.44 * contact_s
         hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - dip, hip_h), -sink, bounce)

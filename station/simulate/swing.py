@@ -18,12 +18,10 @@ from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
 from station.simulate.curve import Curve, spline
 from station.simulate.foot import TOE_SPRING_RAD
-from station.simulate.give import Give
+from station.simulate.give import PITCH_RATE, Give
 from station.simulate.parameters import Body
 from station.values import Floats
 
-PITCH_RATE = -1.2
-"""The foot turns down at this rate as it comes in, rad/s."""
 STRAIGHTEST_S = 0.018
 """The knee is straightest this long after toe-off (12 ms on the real trial)."""
 RUN_SWING_S = 0.42

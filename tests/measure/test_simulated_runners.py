@@ -83,7 +83,7 @@ def test_no_contact_is_missed_or_invented(case: str) -> None:
     assert abs(np.median(shank)) <= 3.0  # a slap of the heel is read up to 3 deg high
 
 
-def test_scale_and_slope_are_learned() -> None:
+def test_scale_and_facing_are_learned() -> None:
     way = replace(BASE, incline_percent=5.0)
     runner = Runner(way)
     view = side_view(way, "right", 300.0)
@@ -94,7 +94,23 @@ def test_scale_and_slope_are_learned() -> None:
     assert learned is not None
     assert learned.faces == "right"
     assert learned.px_per_m == pytest.approx(300.0, rel=0.04)
-    assert learned.belt_rise_deg > 1.0  # uphill; its figure is still over half a degree out
+
+
+@pytest.mark.xfail(
+    strict=True,
+    reason="10 mm of noise leaves over half a degree of scatter after 10 s of flat-foot frames",
+)
+def test_slope_is_learned_within_half_a_degree() -> None:
+    way = replace(BASE, incline_percent=5.0)
+    view = side_view(way, "right", 300.0)
+    for seed in (1, 2, 3):
+        exact = poses(Runner(way), view, frame_times(60.0, 10.0))
+        meter = GaitMeter(ViewProfile(), Belt(way.belt_mps, 5.0))
+        learned = None
+        for pose in add_noise(exact, 0.010, 300.0, seed):
+            learned = meter.push(pose).view or learned
+        assert learned is not None
+        assert learned.belt_rise_deg == pytest.approx(view.belt_rise_deg, abs=0.5)
 
 
 def test_a_blanked_stretch_invents_nothing() -> None:
