@@ -14,6 +14,7 @@ from station.measure.history import ANKLE, HEEL, KNEE, TOE, History
 from station.measure.leg_tracks import LegTracks
 from station.measure.local_fit import LocalFit
 from station.measure.readings import UPPER_NAMES, read_leg
+from station.measure.rhythm import step_rate_spm
 from station.measure.step_builder import StepBuilder
 from station.measure.view_learning import ViewLearner
 from station.values import (
@@ -334,7 +335,8 @@ class GaitMeter:
         steps: tuple[Step, ...],
     ) -> Observation:
         stuck = self._collapsed_since_s is not None and pose.t_s - self._collapsed_since_s > 0.08
-        rate = 60.0 / median(self._step_times) if len(self._step_times) >= 3 else None
+        times = self._step_times
+        rate = step_rate_spm(median(times)) if len(times) >= 3 else None
         return Observation(
             t_s=pose.t_s,
             pose=shown,

@@ -21,6 +21,7 @@ from station.measure.readings import (
     thigh_angles,
     trunk_lean_deg,
 )
+from station.measure.rhythm import duty_factor, step_length_m
 from station.values import Belt, Gait, Landing, Step, View
 
 LOADING_S = 0.020
@@ -146,8 +147,8 @@ class StepBuilder:
             flight = following.landing.t_contact_s - toe_off
             self._judge_gait(flight, contact_s)
         duty = None
-        if contact_s is not None and flight is not None and contact_s + flight > 0.0:
-            duty = contact_s / (2.0 * (contact_s + flight))
+        if contact_s is not None and flight is not None:
+            duty = duty_factor(contact_s, flight)
         walking = self.gait == "walking"
         shank = reading.shank.value if reading.shank is not None else None
         stance_end = toe_off if toe_off is not None else t0 + 0.25
@@ -164,7 +165,7 @@ class StepBuilder:
             bounce = oscillation_px(history, t0 - landing.step_time_s, t0)
         length = None
         if belt is not None and landing.step_time_s is not None:
-            length = belt.speed_mps * landing.step_time_s
+            length = step_length_m(belt.speed_mps, landing.step_time_s)
         return Step(
             number=landing.number,
             side=landing.side,

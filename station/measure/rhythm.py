@@ -1,0 +1,40 @@
+"""Rate, length and duty of steps: the identities between times and speed, in one place."""
+
+from __future__ import annotations
+
+
+def step_rate_spm(step_time_s: float) -> float:
+    """Return steps per minute.
+
+    Args:
+        step_time_s: From one contact to the next of either foot, over 0. One step, not a stride:
+            a stride's two steps take twice as long.
+    """
+    return 60.0 / step_time_s
+
+
+def step_length_m(belt_mps: float, step_time_s: float) -> float:
+    """Return how far the belt runs in one step, metres: the runner's step length over ground.
+
+    Args:
+        belt_mps: Belt speed.
+        step_time_s: From one contact to the next of either foot.
+    """
+    return belt_mps * step_time_s
+
+
+def duty_factor(contact_s: float, flight_s: float) -> float | None:
+    """Return contact time as a share of the stride time.
+
+    The stride is taken as two steps like this one: contact and flight, twice.
+
+    Args:
+        contact_s: Contact time.
+        flight_s: From toe-off to the next contact of either foot; negative in double support, and
+            then the factor is over one half (walking).
+
+    Returns:
+        The share, or None where the two times give no step.
+    """
+    step_s = contact_s + flight_s
+    return contact_s / (2.0 * step_s) if step_s > 0.0 else None
