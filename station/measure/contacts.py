@@ -13,7 +13,7 @@ import numpy as np
 
 from station.measure.belt_pace import CarriedFoot
 from station.measure.history import ANKLE, HEEL, TOE, History
-from station.measure.readings import knee_flexions
+from station.measure.readings import foot_angles, knee_flexions
 from station.measure.stance_pool import Stance, StancePool
 from station.measure.strike_time import StrikeFit, fit_strike
 from station.values import Floats
@@ -229,6 +229,7 @@ class FootContacts:
                     heights[:, 0],
                     toe - float(np.nanmedian(middle)),
                     knee_flexions(history.legs[window, self._side]),
+                    foot_angles(history.legs[window, self._side]),
                 ),
                 leg_px,
                 belt_px_s,

@@ -4,7 +4,8 @@ One stance seen in a few noisy frames does not show when the sole touches, nor w
 A dozen stances laid over each other, each at its own strike time, do: frames fall at different
 places in each, so the pool samples the movement finely, and noise averages out. Two instants are
 read from it, relative to the strike time of `strike_time`: the sole's touch, and the toe's
-leaving (from the knee, which is straightest then).
+leaving (from the knee, which is straightest just after it, or from the foot, which turns fastest
+just before it).
 """
 
 from __future__ import annotations
@@ -26,19 +27,21 @@ _TOUCH_LIMIT_S = 0.030
 _TOUCH_TRUST = 0.6
 """Weight of the touch seen in heights against the strike time itself: both scatter from runner to
 runner by some 10 ms."""
-_SWINGING_SHARE = 0.75
-"""A toe that overtakes the belt by this share of the belt's speed is in swing."""
-_GOING_SHARE = 0.3
-"""A toe that overtakes the belt by this share has gone off; ..."""
-_GOING_LAG_S = 0.012
-"""... about so long ago."""
-_SEARCH_S = (0.055, 0.03)
-"""The straightest knee is looked for from so long before to so long after that."""
+_SWINGING_SHARE = 0.5
+"""A toe that overtakes the belt by this share of the belt's speed is about to swing."""
+_PUSH_S = (0.17, 0.02)
+"""The push-off is looked for from so long before to so long after that."""
 _PEAK_S = 0.045
 """Frames this near to the straightest knee show its instant."""
-_EXTENSION_LAG_S = 0.008
+_EXTENSION_LAG_S = 0.012
 """The knee is straightest shortly after toe-off: 5 ms by Fellin et al. 2010 (J Sci Med Sport
-13:646, peak knee extension against force), 10 ms on one real runner's force-plate trial."""
+13:646, peak knee extension against force), 12 ms on one real runner's force-plate trial."""
+_EXTENSION_S = (0.010, 0.085)
+"""A knee whose straightest instant follows the foot's fastest turn by so much drove the push-off;
+otherwise (crouched hops, very short steps) the leg leaves bent and the foot's turn must do."""
+_TURN_LAG_S = 0.018
+"""The foot turns fastest this long before toe-off (28 ms on the real trial, 12 to 22 ms on
+simulated runs and hops, as the pooled and smoothed curve shows it)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,6 +56,8 @@ class Stance:
     toe_drift: Floats
     """(n,) toe's place in the belt's frame, plane pixels, 0 in mid-stance."""
     knee_flexion_deg: Floats
+    pitch_deg: Floats
+    """(n,) heel to toe against the horizontal, toes up positive."""
 
 
 class StancePool:
@@ -93,7 +98,8 @@ class StancePool:
         drift = np.concatenate([s.toe_drift for s in self._stances])
         self._read_touch(tau, ball, heel, leg_px)
         flexion = np.concatenate([s.knee_flexion_deg for s in self._stances])
-        self._read_leaving(tau, flexion, drift, belt_px_s)
+        pitch = np.concatenate([s.pitch_deg for s in self._stances])
+        self._read_leaving(tau, flexion, drift, pitch, belt_px_s)
 
     def _read_touch(self, tau: Floats, ball: Floats, heel: Floats, leg_px: float) -> None:
         rest = ball[(tau > 0.05) & (tau < 0.12) & np.isfinite(ball)]
@@ -121,35 +127,65 @@ class StancePool:
         trust = _TOUCH_TRUST * len(self._stances) / (len(self._stances) + 1.5)
         self.touch_after_strike_s = float(np.clip(touch, -_TOUCH_LIMIT_S, _TOUCH_LIMIT_S)) * trust
 
-    def _read_leaving(self, tau: Floats, flexion: Floats, drift: Floats, belt_px_s: float) -> None:
+    def _read_leaving(self, tau: Floats, flexion: Floats, drift: Floats, pitch: Floats,
+                      belt_px_s: float) -> None:  # fmt: skip
         end = max(float(s.tau_s[-1]) for s in self._stances) - 0.02
-        grid = np.arange(0.08, end, 0.004)
+        grid = np.arange(0.06, end, 0.004)
         if len(grid) < 5:
             return
-        # In swing the foot overtakes the belt for good; just before that the toe goes off.
+        # In swing the foot overtakes the belt for good; before that it pushes off.
         _, rate = _smooth(tau, drift, grid, 2.0 * _BANDWIDTH_S)
         swinging = np.where(rate > _SWINGING_SHARE * belt_px_s)[0]
         if not len(swinging):
             return
-        carried = np.where(rate[: swinging[0]] < _GOING_SHARE * belt_px_s)[0]
-        if not len(carried):
+        going_s = float(grid[swinging[0]])
+        push = grid[(grid > going_s - _PUSH_S[0]) & (grid < going_s + _PUSH_S[1])]
+        if len(push) < 5:
             return
-        going_s = float(grid[carried[-1]])
-        search = (grid > going_s - _SEARCH_S[0]) & (grid < going_s + _SEARCH_S[1])
-        bend, _ = _smooth(tau, flexion, grid[search], 1.5 * _BANDWIDTH_S)
+        _, turn = _smooth(tau, pitch, push, 1.5 * _BANDWIDTH_S)
+        turned_s = _first_low(push, turn)
+        bend, _ = _smooth(tau, flexion, push, 1.5 * _BANDWIDTH_S)
+        straight_s = self._straightest(tau, flexion, push, bend)
+        if straight_s is not None:
+            lag_s = straight_s - turned_s if turned_s is not None else None
+            if lag_s is not None and not _EXTENSION_S[0] < lag_s < _EXTENSION_S[1]:
+                straight_s = None
+        told = []
+        if straight_s is not None:
+            told.append((straight_s - _EXTENSION_LAG_S, 0.75))
+        if turned_s is not None:
+            told.append((turned_s + _TURN_LAG_S, 0.25))
+        if told:
+            self.contact_s = sum(t * w for t, w in told) / sum(w for _, w in told)
+
+    @staticmethod
+    def _straightest(tau: Floats, flexion: Floats, push: Floats, bend: Floats) -> float | None:
+        """When the pooled knee is straightest in the push-off; None at its edges."""
         if not np.isfinite(bend).any():
-            return
+            return None
         i = int(np.nanargmin(bend))
-        if not 0 < i < len(bend) - 1:  # the knee tells nothing: some hops leave bent
-            self.contact_s = going_s - _GOING_LAG_S
-            return
-        straight_s = float(grid[search][i])
+        if not 0 < i < len(bend) - 1:
+            return None
+        straight_s = float(push[i])
         near = np.isfinite(flexion) & (np.abs(tau - straight_s) < _PEAK_S)
         if near.sum() >= 4:
             curve = np.polyfit(tau[near] - straight_s, flexion[near], 2)
             if curve[0] > 0.0:
                 straight_s += float(np.clip(-0.5 * curve[1] / curve[0], -0.02, 0.02))
-        self.contact_s = straight_s - _EXTENSION_LAG_S
+        return straight_s
+
+
+def _first_low(at: Floats, values: Floats) -> float | None:
+    """Where `values` first has a low that is no ripple (over 0.8 of the lowest); None: nowhere."""
+    if not np.isfinite(values).any():
+        return None
+    lowest = float(np.nanmin(values))
+    for i in range(1, len(values) - 1):
+        a, b, c = values[i - 1 : i + 2].tolist()
+        if b <= a and b < c and b < 0.8 * lowest:
+            bend = a - 2.0 * b + c
+            return float(at[i] + (0.5 * (a - c) / bend if bend > 0.0 else 0.0) * (at[1] - at[0]))
+    return None
 
 
 def _smooth(
