@@ -72,7 +72,7 @@ $(READY): pyproject.toml constraints.txt
 	else \
 	  echo "bringing $(VENV) up to date" >&2; \
 	fi; \
-	echo "  $$($(BIN)/python -V): fetching and installing packages, 400 MB if all are new" >&2; \
+	echo "  $$($(BIN)/python -V): fetching and installing packages, 500 MB if all are new" >&2; \
 	if ! $(BIN)/python -m pip install --quiet -c constraints.txt -e '.[dev]'; then \
 	  echo "The packages could not be installed; 'make' again tries anew." >&2; exit 2; \
 	fi; \
