@@ -18,6 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from station.measure import GaitMeter
+from station.measure.spring_mass import travel_m
 from station.ports import EndOfStream
 from station.see.trace import TraceSource
 from station.simulate.gait import Runner
@@ -56,6 +57,16 @@ def measured(meter: GaitMeter, sequence: list[Pose]) -> tuple[list[Step], list[f
     return [*steps, *meter.finish().steps], costs
 
 
+def travels_mm(steps: list[Step]) -> list[float | None]:
+    """Up-down travel as seen, and as contact and flight time alone say it should be."""
+    told = [
+        (1000.0 * s.vertical_oscillation_m, 1000.0 * travel_m(s.contact_s, s.flight_s))
+        for s in steps
+        if s.vertical_oscillation_m and s.contact_s and s.flight_s and s.flight_s > 0.0
+    ]
+    return [round(float(v), 1) for v in np.median(told, axis=0)] if told else [None, None]
+
+
 def judged(name: str, steps: list[Step], true: list[True_], costs: list[float]) -> Row:
     last_s = true[-1][0]
     steps = [s for s in steps if s.t_contact_s < last_s + 0.1]
@@ -84,6 +95,7 @@ def judged(name: str, steps: list[Step], true: list[True_], costs: list[float]) 
         "contact ms": spread(touch),
         "toe-off ms": spread(leave),
         "shank deg": spread(shank),
+        "travel mm, a spring's": travels_mm(steps),
         "cost ms": round(1000.0 * float(np.median(costs)), 3),
     }
 
