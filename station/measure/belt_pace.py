@@ -2,28 +2,28 @@
 
 from __future__ import annotations
 
+import math
 from collections import deque
-from dataclasses import dataclass
 
 import numpy as np
 
-from station.measure.history import ANKLE, HEEL, TOE, History
+from station.measure.carried_foot import CarriedFoot, mean_speed
+from station.measure.history import HEEL, TOE, History
+from station.values import Floats
 
 _FIRST_STANCES = 4
-_STANCES = 24
-"""One stance's speed scatters by about 5 % (10 mm of noise, 60 fps); their mean by 1 %."""
+_STANCES = 32
+"""One stance's speed scatters by 3 to 5 % (10 mm of noise, 60 fps); their mean by 0.5 to 1 %."""
 _BOOT_S = 1.3
 """So much running shows both feet in stance at least once."""
-
-
-@dataclass(frozen=True, slots=True)
-class CarriedFoot:
-    """One stance's measure of the belt's speed."""
-
-    px_s: float
-    """Speed back, plane pixels per second."""
-    weight: float
-    """Spread of its frame times, s^2: a longer, better filled stance counts for more."""
+_APART_S = (0.05, 0.11)
+"""Frames so far apart show a foot's speed: noise shrinks with it, but a stance is short."""
+_SLOWEST, _FASTEST = 0.4, 9.0
+"""Bounds of a belt's speed in leg lengths per second (about 0.35 to 7.5 m/s)."""
+_SCATTER = 0.012
+"""Usual scatter of a tracked point, in leg lengths (about 1 cm)."""
+_FEWEST = 12
+"""Pairs of frames that must agree on the belt's speed."""
 
 
 class BeltPace:
@@ -31,7 +31,7 @@ class BeltPace:
 
     Expected is what the profile's scale and the set belt speed say. Each stance adds a
     measurement; their mean takes over from four on. Without an expectation the first second
-    and a third of running is looked through for feet that move back while they are low.
+    and a third of running is looked through for the speed that the feet keep to.
     """
 
     def __init__(self) -> None:
@@ -40,6 +40,7 @@ class BeltPace:
         self._stances: deque[CarriedFoot] = deque(maxlen=_STANCES)
         self._boot: float | None = None
         self._measured: float | None = None
+        self._error: float | None = None
 
     @property
     def px_s(self) -> float | None:
@@ -51,13 +52,21 @@ class BeltPace:
         """Mean of the last stances; None before four."""
         return self._measured
 
+    @property
+    def error_px_s(self) -> float | None:
+        """Standard error of `measured_px_s`, from the stances' scatter."""
+        return self._error
+
+    @property
+    def stances(self) -> int:
+        """How many stances are held."""
+        return len(self._stances)
+
     def _measure(self) -> None:
-        enough = len(self._stances) >= _FIRST_STANCES
-        if enough:
-            weight = sum(s.weight for s in self._stances)
-            self._measured = sum(s.px_s * s.weight for s in self._stances) / weight
-        else:
-            self._measured = None
+        self._measured = self._error = None
+        if len(self._stances) < _FIRST_STANCES:
+            return
+        self._measured, self._error = mean_speed(self._stances)
 
     def expect(self, px_s: float | None, factor: float = 1.0) -> None:
         """Set what the belt should do; `factor` is its change against before, where known."""
@@ -69,6 +78,11 @@ class BeltPace:
             self._boot *= factor
         self._measure()
 
+    def forget(self) -> None:
+        """Drop the stances: the belt is known to have run at another speed in them."""
+        self._stances.clear()
+        self._measure()
+
     def add_stance(self, foot: CarriedFoot) -> None:
         """Add one stance's measured speed; far-off ones are left out."""
         now = self.px_s
@@ -76,35 +90,46 @@ class BeltPace:
             self._stances.append(foot)
             self._measure()
 
-    def boot(self, history: History, slope: float) -> bool:
+    def boot(self, history: History, leg_px: float) -> bool:
         """Look through the first frames for the belt's speed; True once it is found.
+
+        In swing a foot has every speed for a moment; carried by the belt it has one for long.
+        So the speed back that most pairs of frames agree on is the belt's.
 
         Args:
             history: Frames so far.
-            slope: Belt rise, plane y per x.
+            leg_px: Thigh plus shank, plane pixels.
         """
         t = history.t_s
         if len(t) < 12 or t[-1] - t[0] < _BOOT_S:
             return False
-        speeds = []
-        for side in (0, 1):
-            feet = history.legs[:, side, ANKLE:]
-            x = feet[:, :, 0].mean(axis=1)
-            height = np.minimum(feet[:, HEEL - ANKLE, 1], feet[:, TOE - ANKLE, 1]) - slope * x
-            k = max(1, round(0.035 / float(np.median(np.diff(t)))))
-            if len(t) <= 2 * k:
-                continue
-            speed = (x[2 * k :] - x[: -2 * k]) / (t[2 * k :] - t[: -2 * k])
-            height = height[k:-k]
-            known = np.isfinite(speed) & np.isfinite(height)
-            if known.sum() < 8:
-                continue
-            low = np.percentile(height[known], 3)
-            reach = np.percentile(height[known], 97) - low
-            carried = known & (speed < 0.0) & (height < low + 0.15 * reach)
-            if carried.sum() >= 4:
-                speeds.append(float(np.median(-speed[carried])))
-        if not speeds:
+        speed, error = _speeds_back(t, history.legs, _SCATTER * leg_px)
+        if len(speed) < _FEWEST:
             return False
-        self._boot = float(np.mean(speeds))
+        grid = leg_px * np.exp(np.arange(math.log(_SLOWEST), math.log(_FASTEST), 0.02))
+        near = np.exp(-0.5 * ((speed - grid[:, None]) / error) ** 2) / error
+        found = float(grid[int((near.sum(axis=1) * grid).argmax())])  # density per share of speed
+        for _ in range(5):
+            agree = np.abs(speed - found) < 1.5 * error
+            if agree.sum() < _FEWEST:
+                return False
+            found = float(np.average(speed[agree], weights=1.0 / error[agree] ** 2))
+        self._boot = found
         return True
+
+
+def _speeds_back(t: Floats, legs: Floats, scatter_px: float) -> tuple[Floats, Floats]:
+    """Speeds back of both feet's heels and toes between pairs of frames, and their errors."""
+    interval = float(np.median(np.diff(t)))
+    speeds, errors = [], []
+    for lag in range(1, int(_APART_S[1] / interval) + 2):
+        apart = t[lag:] - t[:-lag]
+        use = (apart >= _APART_S[0]) & (apart <= _APART_S[1])
+        x = legs[:, :, [HEEL, TOE], 0].reshape(len(t), -1)
+        back = (x[:-lag] - x[lag:])[use] / apart[use, None]
+        error = np.broadcast_to(math.sqrt(2.0) * scatter_px / apart[use, None], back.shape)
+        known = np.isfinite(back) & (back > 0.0)
+        speeds.append(back[known])
+        errors.append(error[known])
+    return np.concatenate(speeds), np.concatenate(errors)
+

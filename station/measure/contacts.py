@@ -86,7 +86,13 @@ class FootContacts:
         self._open.clear()
 
     def strike(
-        self, history: History, belt_px_s: float, leg_px: float, slope: float, rest: float | None
+        self,
+        history: History,
+        belt_px_s: float,
+        leg_px: float,
+        slope: float,
+        rest: float | None,
+        touch_s: float,
     ) -> Contact | None:
         """Look for a contact as of the newest frame.
 
@@ -96,6 +102,7 @@ class FootContacts:
             leg_px: Leg length, plane pixels.
             slope: Belt rise, plane y per x.
             rest: Usual height of a foot in stance over the belt line, or None.
+            touch_s: From the strike time to the sole's touch.
 
         Returns:
             The contact, once, or None.
@@ -124,7 +131,7 @@ class FootContacts:
         fit = fit_strike(times[begin:], feet[begin:, :, 0], belt_px_s, now - wait - 0.06)
         if fit is None:
             return None
-        t_contact = fit.t_half_s + self.pool.touch_after_strike_s
+        t_contact = fit.t_half_s + touch_s
         since = now - t_contact
         if since < wait - 0.5 * interval:
             return None

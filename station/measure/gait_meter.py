@@ -15,6 +15,7 @@ from station.measure.leg_tracks import LegTracks
 from station.measure.local_fit import LocalFit
 from station.measure.readings import UPPER_NAMES, read_leg
 from station.measure.rhythm import step_rate_spm
+from station.measure.stance_pool import shared_touch_s
 from station.measure.step_builder import StepBuilder
 from station.measure.view_learning import ViewLearner
 from station.values import (
@@ -212,7 +213,8 @@ class GaitMeter:
         assert pace is not None
         landings = []
         for side, foot in enumerate(self._feet):
-            contact = foot.strike(self._history, pace, leg, slope, self._rest())
+            touch_s = shared_touch_s(foot.pool, self._feet[1 - side].pool)
+            contact = foot.strike(self._history, pace, leg, slope, self._rest(), touch_s)
             if contact is not None:
                 landings.append(self._land(side, contact))
         return tuple(landings)

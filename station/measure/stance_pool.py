@@ -24,9 +24,11 @@ _SETTLING = 0.018
 and midsole give way under the first load. A choice of this project between a rigid foot (0) and
 15 to 20 mm seen on one real runner's force-plate trial."""
 _TOUCH_LIMIT_S = 0.030
-_TOUCH_TRUST = 0.6
+_TOUCH_TRUST = 0.4
 """Weight of the touch seen in heights against the strike time itself: both scatter from runner to
-runner by some 10 ms."""
+runner by some 10 ms, the heights a little more."""
+_OWN_TOUCH = 0.5
+"""Weight of a foot's own touch against that of both feet, which scatters less."""
 _SWINGING_SHARE = 0.5
 """A toe that overtakes the belt by this share of the belt's speed is about to swing."""
 _PUSH_S = (0.17, 0.02)
@@ -173,6 +175,18 @@ class StancePool:
             if curve[0] > 0.0:
                 straight_s += float(np.clip(-0.5 * curve[1] / curve[0], -0.02, 0.02))
         return straight_s
+
+
+def shared_touch_s(own: StancePool, other: StancePool) -> float:
+    """Return the time from strike to touch to use for one foot, seconds.
+
+    A foot's pool reads the touch to some 10 ms; two feet of one runner differ less than that.
+    """
+    stances = len(own) + len(other)
+    if not stances:
+        return 0.0
+    both = own.touch_after_strike_s * len(own) + other.touch_after_strike_s * len(other)
+    return _OWN_TOUCH * own.touch_after_strike_s + (1.0 - _OWN_TOUCH) * both / stances
 
 
 def _first_low(at: Floats, values: Floats) -> float | None:
