@@ -234,7 +234,7 @@ class GaitMeter:
         ahead = None
         if view is not None:
             ahead = float(reading.points[ANKLE, 0] - reading.points[KNEE, 0]) / view.px_per_m
-        foot_deg = self._builder.foot_to_belt(side, reading.foot_deg, self._learner.slope)
+        foot_deg = self._builder.foot_to_belt(side, reading.foot_deg)
         last = self._last_contact_s
         step_time = contact.t_contact_s - last if last is not None else None
         if step_time is not None and not 0.12 < step_time < 1.2:

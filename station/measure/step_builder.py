@@ -60,20 +60,22 @@ class StepBuilder:
             return "walking"
         return "running" if self._walking < 0.0 else "unknown"
 
-    def foot_to_belt(self, side: int, foot_deg: float | None, slope: float) -> float | None:
-        """Return the foot's angle against standing flat, degrees.
+    def foot_to_belt(self, side: int, foot_deg: float | None) -> float | None:
+        """Return the foot's angle against lying flat on the belt, degrees.
+
+        Both angles are to the picture's horizontal, so that the belt's rise, the camera's roll and
+        the shoe's drop go out of the difference, whatever is known of them.
 
         Args:
             side: 0 left, 1 right.
             foot_deg: Heel to toe landmark against the horizontal.
-            slope: Belt rise, plane y per x.
 
         Returns:
             None before one stance has shown how the landmarks lie when the foot is flat.
         """
         if foot_deg is None or side not in self._flat:
             return None
-        return foot_deg - math.degrees(math.atan(slope)) - self._flat[side]
+        return foot_deg - self._flat[side]
 
     def begin(self, landing: Landing, side: int, contact: Contact) -> None:
         """Open a step."""
@@ -93,7 +95,7 @@ class StepBuilder:
         start = leaving.contact.t_strike_s
         window = history.span(start + 0.06, start + 0.13)
         angles = foot_angles(history.legs[window, side])
-        angles = angles[np.isfinite(angles)] - math.degrees(math.atan(slope))
+        angles = angles[np.isfinite(angles)]
         if len(angles):
             flat = float(np.median(angles))
             before = self._flat.get(side)
@@ -153,7 +155,7 @@ class StepBuilder:
         shank = reading.shank.value if reading.shank is not None else None
         stance_end = toe_off if toe_off is not None else t0 + 0.25
         stance = history.span(t0, stance_end)
-        foot = self.foot_to_belt(side, reading.foot_deg, slope)
+        foot = self.foot_to_belt(side, reading.foot_deg)
         metres = None if view is None else 1.0 / view.px_per_m
         points = reading.points
         thigh_off = None
