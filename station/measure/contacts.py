@@ -15,7 +15,7 @@ from station.measure.belt_pace import CarriedFoot
 from station.measure.history import ANKLE, HEEL, TOE, History
 from station.measure.readings import foot_angles, knee_flexions
 from station.measure.stance_pool import Stance, StancePool
-from station.measure.strike_time import StrikeFit, fit_strike
+from station.measure.strike_time import StrikeFit, UsualSlowing, fit_strike
 from station.values import Floats
 
 BALL_SHARE = 0.72
@@ -79,6 +79,7 @@ class FootContacts:
         self._armed = False
         self._last_strike_s = -np.inf
         self._open: list[Contact] = []
+        self._slowing = UsualSlowing(3)
 
     def reset(self) -> None:
         """Begin anew after a break: what is pooled is kept."""
@@ -128,7 +129,14 @@ class FootContacts:
         if not self._goes_back(times, feet, belt_px_s, now - wait):
             return None
         begin = _slowing_from(times, feet[:, :, 0])
-        fit = fit_strike(times[begin:], feet[begin:, :, 0], belt_px_s, now - wait - 0.06)
+        fit = fit_strike(
+            times[begin:],
+            feet[begin:, :, 0],
+            belt_px_s,
+            now - wait - 0.06,
+            self._slowing.expected(belt_px_s),
+            self._slowing.trust_s4(belt_px_s, leg_px),
+        )
         if fit is None:
             return None
         t_contact = fit.t_half_s + touch_s
@@ -142,6 +150,7 @@ class FootContacts:
             return None
         self._disarm(x_now)
         self._last_strike_s = fit.t_half_s
+        self._slowing.learn(fit, belt_px_s)
         late = now - t_contact > max(_LATEST_S, _LATEST_FRAMES * interval)
         contact = Contact(t_contact, fit.t_half_s, now, fit.residual_px, late)
         self._open.append(contact)

@@ -22,8 +22,14 @@ _GRID_S = 0.002
 HALF = 0.5
 """Contact is read where the foot has taken on this share of the belt's speed."""
 
+_NOISE = 0.012
+"""Usual scatter of a tracked point, in leg lengths."""
+_SPREAD = 0.25
+"""Spread of the deceleration from strike to strike, as a share of it."""
+_LEARN = 0.15
 
-@dataclass(frozen=True, slots=True)
+
+@dataclass(frozen=True, slots=True, eq=False)
 class StrikeFit:
     """What the fit found."""
 
@@ -34,9 +40,45 @@ class StrikeFit:
     deceleration: float
     """Plane pixels per s^2, mean over the points."""
     residual_px: float
+    decelerations: Floats
+    """(p,) of each point, plane pixels per s^2; NaN where it was not seen often enough."""
 
 
-def fit_strike(t_s: Floats, x: Floats, belt_px_s: float, from_s: float) -> StrikeFit | None:
+class UsualSlowing:
+    """How one foot usually slows down before it strikes: steadies the next fit.
+
+    Few frames fall into the slowing, fewest in hops and at 30 frames per second; the runner's own
+    last strikes say what a single one cannot.
+    """
+
+    def __init__(self, points: int) -> None:
+        """Begin with nothing known of `points` points."""
+        self._share = np.full(points, np.nan)  # deceleration per belt speed, 1/s
+
+    def expected(self, belt_px_s: float) -> Floats | None:
+        """Return the (p,) usual decelerations, plane pixels per s^2; None before one strike."""
+        return self._share * belt_px_s if np.isfinite(self._share).all() else None
+
+    def trust_s4(self, belt_px_s: float, leg_px: float) -> float:
+        """Return the variance of a point's place by that of its deceleration, s^4."""
+        spread = _SPREAD * belt_px_s * float(np.mean(self._share))
+        return (_NOISE * leg_px / spread) ** 2
+
+    def learn(self, fit: StrikeFit, belt_px_s: float) -> None:
+        """Take in one strike."""
+        new = fit.decelerations / belt_px_s
+        before = np.where(np.isnan(self._share), new, self._share)
+        self._share = np.where(np.isnan(new), before, before + _LEARN * (new - before))
+
+
+def fit_strike(
+    t_s: Floats,
+    x: Floats,
+    belt_px_s: float,
+    from_s: float,
+    usual: Floats | None = None,
+    trust_s4: float = 0.0,
+) -> StrikeFit | None:
     """Fit the slowing foot over a few frames.
 
     Args:
@@ -44,6 +86,8 @@ def fit_strike(t_s: Floats, x: Floats, belt_px_s: float, from_s: float) -> Strik
         x: (n, p) ahead positions of the foot's points, plane pixels; NaN is left out.
         belt_px_s: The belt's speed, plane pixels per second, over 0.
         from_s: `t_belt_s` is sought from here to the last frame.
+        usual: (p,) this foot's usual decelerations, or None.
+        trust_s4: How firmly they are held to (see `UsualSlowing`).
 
     Returns:
         The fit, or None when the foot was not slowing down towards the belt's speed.
@@ -56,11 +100,10 @@ def fit_strike(t_s: Floats, x: Floats, belt_px_s: float, from_s: float) -> Strik
     weight = known.astype(float)  # (n, p)
     y = np.where(known, x + belt_px_s * tau[:, None], 0.0)
     n = weight.sum(axis=0)
-    if (n < 3).any():
-        keep = n >= 3
-        if not keep.any():
-            return None
-        weight, y, n = weight[:, keep], y[:, keep], n[keep]
+    keep = n >= 3
+    if not keep.any():
+        return None
+    weight, y, n = weight[:, keep], y[:, keep], n[keep]
     sum_y = y.sum(axis=0)
     sum_yy = (y * y).sum(axis=0)
     sum_b = basis @ weight  # (grid, p)
@@ -70,8 +113,13 @@ def fit_strike(t_s: Floats, x: Floats, belt_px_s: float, from_s: float) -> Strik
     cross = sum_by - sum_b * sum_y / n
     spread_y = sum_yy - sum_y**2 / n
     with np.errstate(divide="ignore", invalid="ignore"):
-        slope = np.where(spread_b > 1e-12, cross / spread_b, 0.0)  # = -a
-    left = (spread_y - slope * cross).sum(axis=1)
+        if usual is None:
+            slope = np.where(spread_b > 1e-12, cross / spread_b, 0.0)  # = -a
+            left = (spread_y - slope * cross).sum(axis=1)
+        else:
+            slope = (cross - trust_s4 * usual[keep]) / (spread_b + trust_s4)
+            left = spread_y - 2.0 * slope * cross + slope**2 * spread_b
+            left = (left + trust_s4 * (slope + usual[keep]) ** 2).sum(axis=1)
     best = int(left.argmin())
     shift = 0.0
     if 0 < best < len(grid) - 1:
@@ -81,6 +129,8 @@ def fit_strike(t_s: Floats, x: Floats, belt_px_s: float, from_s: float) -> Strik
     deceleration = float(-slope[best].mean())
     if deceleration <= 0.0:
         return None
+    decelerations = np.full(x.shape[1], np.nan)
+    decelerations[keep] = -slope[best]
     t_belt = origin + grid[best] + shift * _GRID_S
     spare = float(n.sum()) - 2.0 * len(n) - 1.0
     residual = float(np.sqrt(max(left[best], 0.0) / spare)) if spare > 0 else float("nan")
@@ -89,4 +139,5 @@ def fit_strike(t_s: Floats, x: Floats, belt_px_s: float, from_s: float) -> Strik
         float(t_belt),
         deceleration,
         residual,
+        decelerations,
     )
