@@ -23,11 +23,16 @@ class LocalFit:
     count: int
 
 
+_LIMITS = (10.9, 6.6, 5.3, 4.7, 4.3, 4.1, 4.0, 3.9, 3.8, 3.7, 3.7, 3.6, 3.6, 3.6, 3.6, 3.6)
+"""Student's t for 2, 3, ... degrees of freedom, two-sided, 5 percent shared by all samples of a
+second-degree fit; later ones hardly differ."""
+
+
 def local_fit(t_s: Floats, y: Floats, at_s: float, degree: int = 2) -> LocalFit | None:
     """Fit a polynomial to the samples and read it at `at_s`.
 
-    One sample that lies over four times the median residual away is left out (a pose model's odd
-    frame), then the fit is made again.
+    One odd sample (a pose model's odd frame) is left out: the one whose leaving takes most of the
+    residual away, if that is more than chance would do once in twenty fits.
 
     Args:
         t_s: (n,) times.
@@ -47,14 +52,12 @@ def local_fit(t_s: Floats, y: Floats, at_s: float, degree: int = 2) -> LocalFit 
     powers = np.vander(tau, degree + 1, increasing=True)
     coefficients, *_ = np.linalg.lstsq(powers, z, rcond=None)
     left = z - powers @ coefficients
-    if len(z) > degree + 2:
-        size = np.abs(left)
-        worst = int(size.argmax())
-        if size[worst] > 4.0 * max(float(np.median(size)), 1e-12):
-            keep = np.arange(len(z)) != worst
-            powers, z = powers[keep], z[keep]
-            coefficients, *_ = np.linalg.lstsq(powers, z, rcond=None)
-            left = z - powers @ coefficients
+    odd = _odd_one(powers, left)
+    if odd is not None:
+        keep = np.arange(len(z)) != odd
+        powers, z = powers[keep], z[keep]
+        coefficients, *_ = np.linalg.lstsq(powers, z, rcond=None)
+        left = z - powers @ coefficients
     spare = len(z) - degree - 1
     residual = float(np.sqrt(left @ left / spare)) if spare > 0 else float("nan")
     try:
@@ -64,3 +67,23 @@ def local_fit(t_s: Floats, y: Floats, at_s: float, degree: int = 2) -> LocalFit 
         error = float("nan")
     rate = float(coefficients[1]) if degree >= 1 else 0.0
     return LocalFit(float(coefficients[0]), rate, residual, error, len(z))
+
+
+def _odd_one(powers: Floats, left: Floats) -> int | None:
+    """Return the sample that lies off the fit through all others, or None.
+
+    Its distance from that fit over its standard error (the externally studentised residual)
+    follows Student's t. Residuals of the common fit alone would not do: a sample at the end pulls
+    the fit to itself.
+    """
+    spare = powers.shape[0] - powers.shape[1]
+    if spare < 3:
+        return None
+    q, _ = np.linalg.qr(powers)
+    free = np.maximum(1.0 - (q * q).sum(axis=1), 1e-9)
+    taken = left * left / free
+    odd = int(taken.argmax())
+    rest = max(float(left @ left - taken[odd]), 0.0)
+    limit = _LIMITS[min(spare - 3, len(_LIMITS) - 1)]
+    # The last term: what rounding leaves of an exact fit is not odd.
+    return odd if float(taken[odd]) * (spare - 1) > limit**2 * rest + 1e-18 else None
