@@ -83,12 +83,14 @@ class BeltPace:
         self._stances.clear()
         self._measure()
 
-    def add_stance(self, foot: CarriedFoot) -> None:
-        """Add one stance's measured speed; far-off ones are left out."""
+    def add_stance(self, foot: CarriedFoot) -> bool:
+        """Add one stance's measured speed and say so; far-off ones are left out."""
         now = self.px_s
-        if now is None or 0.6 * now < foot.px_s < 1.5 * now:
-            self._stances.append(foot)
-            self._measure()
+        if now is not None and not 0.6 * now < foot.px_s < 1.5 * now:
+            return False
+        self._stances.append(foot)
+        self._measure()
+        return True
 
     def boot(self, history: History, leg_px: float) -> bool:
         """Look through the first frames for the belt's speed; True once it is found.
@@ -132,4 +134,3 @@ def _speeds_back(t: Floats, legs: Floats, scatter_px: float) -> tuple[Floats, Fl
         speeds.append(back[known])
         errors.append(error[known])
     return np.concatenate(speeds), np.concatenate(errors)
-

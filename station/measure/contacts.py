@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from station.measure.belt_pace import CarriedFoot
+from station.measure.carried_foot import CarriedFoot, carried_foot, flat_foot
 from station.measure.history import ANKLE, HEEL, TOE, History
 from station.measure.readings import foot_angles, knee_flexions
 from station.measure.stance_pool import Stance, StancePool
@@ -64,8 +64,8 @@ class Leaving:
     t_toe_off_s: float | None
     carried: CarriedFoot | None
     """Speed at which the belt carried this foot."""
-    way: tuple[float, float] | None
-    """Of the carried foot: sums of squares of x, and of x times y, about their means."""
+    flat: Floats
+    """(k, 3, 2) ankle, heel, toe while the foot lay flat on the belt, plane pixels."""
 
 
 class FootContacts:
@@ -230,11 +230,12 @@ class FootContacts:
         tau = history.t_s[window] - t0
         feet = history.legs[window, self._side, ANKLE:]
         if len(tau) < 5:
-            return Leaving(contact, None, None, None)
+            return Leaving(contact, None, None, feet[:0])
         flat_until = _FLAT_SHARE * (self.pool.contact_s or 0.25)
         carried = (tau > _SETTLED_S) & (tau < max(flat_until, _SETTLED_S + 0.05))
         heights = sole_heights(feet, slope)
-        speed, way = _way(tau[carried], feet[carried])
+        speed = carried_foot(tau, feet, self.pool.contact_s, slope, self.pool.heel_rest)
+        flat = flat_foot(tau, feet, self.pool.contact_s)
         toe = feet[:, TOE - ANKLE, 0] + belt_px_s * tau
         middle = toe[carried]
         if np.isfinite(middle).any() and tau[-1] > 0.18:
@@ -252,7 +253,7 @@ class FootContacts:
             )
         end = self.pool.contact_s
         seen = end is not None and tau[-1] > end
-        return Leaving(contact, t0 + end if seen and end is not None else None, speed, way)
+        return Leaving(contact, t0 + end if seen and end is not None else None, speed, flat)
 
 
 def frame_interval_s(t_s: Floats) -> float:
@@ -283,22 +284,3 @@ def sole_heights(feet: Floats, slope: float) -> Floats:
     heel = feet[:, HEEL - ANKLE]
     ball = heel + BALL_SHARE * (feet[:, TOE - ANKLE] - heel)
     return np.stack([heel[:, 1] - slope * heel[:, 0], ball[:, 1] - slope * ball[:, 0]], axis=1)
-
-
-def _way(tau: Floats, feet: Floats) -> tuple[CarriedFoot | None, tuple[float, float] | None]:
-    """Speed and way of a carried foot's heel and toe; None with too few frames."""
-    tt = tx = xx = xy = 0.0
-    for point in (HEEL - ANKLE, TOE - ANKLE):
-        place = feet[:, point]
-        good = np.isfinite(place).all(axis=1)
-        if good.sum() < 3:
-            continue
-        d = tau[good] - tau[good].mean()
-        off = place[good] - place[good].mean(axis=0)
-        tt += float(d @ d)
-        tx += float(d @ off[:, 0])
-        xx += float(off[:, 0] @ off[:, 0])
-        xy += float(off[:, 0] @ off[:, 1])
-    if tt <= 0.0 or tx >= 0.0:
-        return None, None
-    return CarriedFoot(-tx / tt, tt), (xx, xy)

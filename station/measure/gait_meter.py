@@ -38,6 +38,8 @@ _UPPER = np.array([LANDMARK_INDEX[name] for name in UPPER_NAMES])
 _MEMORY = 512
 """Frames remembered: over 2 s at 240 frames per second."""
 _GAP_S = 0.25
+BELT_SETTLES_S = 10.0
+"""A belt may take so long to reach a new speed or incline: until then its feet tell no scale."""
 _MOST = 0.75
 """A stance seen for this share of its usual time counts, though the stream ended before it did."""
 _USUAL_CONTACT_S = 0.25
@@ -74,6 +76,8 @@ class GaitMeter:
         self._builder = StepBuilder()
         self._number = 0
         self._last_seen_s = -np.inf
+        self._changed_s = -np.inf
+        self._settled = True
         self._visibility = 1.0
         self._last_contact_s: float | None = None
         self._step_times: deque[float] = deque(maxlen=8)
@@ -88,16 +92,27 @@ class GaitMeter:
         """Tell what the belt is set to from now on."""
         before = self._belt
         self._belt = belt
-        if before is not None and belt.speed_mps == before.speed_mps:
+        if self._learner is not None:
+            self._learner.set_incline(belt.incline_percent)
+        if belt == before:
             return
         self._view_is_old = True
+        self._changed_s = self._last_seen_s
+        if before is not None and belt.incline_percent != before.incline_percent:
+            for foot in self._feet:  # it lies on another line now
+                foot.pool.clear()
+                foot.pool.ball_rest = foot.pool.heel_rest = None
+        if before is not None and belt.speed_mps == before.speed_mps:
+            return
         factor = belt.speed_mps / before.speed_mps if before is not None else 1.0
         self._pace.expect(self._expected_pace(), factor)
         for foot in self._feet:
             foot.pool.clear()
 
     def _expected_pace(self) -> float | None:
-        scale = None if self._learner is None else self._scaled_profile.px_per_m
+        scale = None
+        if self._learner is not None:
+            scale = self._scaled_profile.px_per_m or self._learner.learned_px_per_m
         return scale * self._belt.speed_mps if scale and self._belt is not None else None
 
     # --- the way of a pose ----------------------------------------------------------------------
@@ -114,6 +129,7 @@ class GaitMeter:
         if self._learner is None:
             self._scaled_profile = self._profile.scaled_to(pose.width, pose.height)
             self._learner = ViewLearner(self._scaled_profile)
+            self._learner.set_incline(None if self._belt is None else self._belt.incline_percent)
             self._pace.expect(self._expected_pace())
         found = self._believed(pose)
         legs_px = found[_LEGS]
@@ -138,7 +154,7 @@ class GaitMeter:
         if hidden:
             return self._tell(pose, shown, False, "legs_hidden", (), tuple(steps))
         slope = self._learner.slope
-        if self._pace.px_s is None and not self._pace.boot(self._history, slope):
+        if self._pace.px_s is None and not self._pace.boot(self._history, self._tracks.leg_px):
             return self._tell(pose, shown, True, "learning_view", (), tuple(steps))
         landings = self._look_for_contacts(slope)
         steps += self._look_for_ends(slope, pose.t_s)
@@ -288,10 +304,17 @@ class GaitMeter:
 
     def _left_belt(self, side: int, leaving: Leaving) -> None:
         assert self._learner is not None
-        if leaving.carried is not None:
-            self._pace.add_stance(leaving.carried)
         self._view_is_old = True
-        self._learner.see_stance(leaving.way, self._feet[side].pool.heel_rest)
+        settled = leaving.contact.t_contact_s - self._changed_s > BELT_SETTLES_S
+        if settled and not self._settled:
+            self._pace.forget()  # what it did on its way tells nothing of what it does
+        self._settled = settled
+        if leaving.carried is not None:
+            counted = self._pace.add_stance(leaving.carried)
+            if counted and settled and self._belt is not None:
+                self._learner.see_speed(leaving.carried, self._belt.speed_mps)
+        flat = leaving.flat if settled else leaving.flat[:0]
+        self._learner.see_stance(side, flat, self._feet[side].pool.heel_rest)
         self._builder.end(
             leaving, side, self._history, self._learner.slope, self._feet[side].pool.heel_rest
         )
