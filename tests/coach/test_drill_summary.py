@@ -66,22 +66,6 @@ def test_steps_all_over_the_beat_have_no_mean_offset():
     assert beat.share_locked == 0.0
 
 
-@pytest.mark.parametrize(
-    ("degrees", "mean_deg", "r"),
-    [
-        # Zar, Biostatistical Analysis, examples 26.2 and 27.2 (data and values as in the
-        # project's check values, section 11)
-        ((45, 55, 81, 96, 110, 117, 132, 154), 98.98775, 0.825218),
-        ((66, 75, 86, 88, 88, 93, 97, 101, 118, 130), 94.04817, 0.952137),
-    ],
-)
-def test_mean_direction_and_length_against_published_examples(degrees, mean_deg, r):
-    beat = beat_summary([d / 360.0 for d in degrees], 1.0)
-    assert beat is not None
-    assert beat.mean_offset_s * 360.0 == pytest.approx(mean_deg, abs=1e-4)
-    assert beat.concentration == pytest.approx(r, abs=1e-6)
-
-
 def test_share_locked_counts_within_a_tenth_of_the_period():
     beat = beat_summary([0.0] * 8 + [0.15, -0.15], 1.0)
     assert beat is not None
