@@ -142,18 +142,16 @@ class LegTracks:
     def _learn_sizes(self, found: Floats) -> None:
         thigh = np.linalg.norm(found[:, KNEE] - found[:, HIP], axis=-1)
         shank = np.linalg.norm(found[:, ANKLE] - found[:, KNEE], axis=-1)
-        pairs: list[tuple[float, float]] = list(
-            zip(shank.tolist(), (thigh + shank).tolist(), strict=True)
-        )
-        for new_shank, new_leg in pairs:
-            if not math.isfinite(new_leg):
-                continue
-            if math.isnan(float(self._leg)):
-                self._shank = new_shank
-                self._leg = new_leg
-            # A median follower: moves by a small fixed share, so odd frames cannot pull it off.
-            self._leg *= 1.0 + 0.004 * math.copysign(1.0, new_leg - self._leg)
-            self._shank *= 1.0 + 0.004 * math.copysign(1.0, new_shank - self._shank)
+        leg = thigh + shank
+        seen = np.isfinite(leg)
+        if not seen.any():
+            return
+        if math.isnan(self._leg):
+            self._leg, self._shank = float(leg[seen].mean()), float(shank[seen].mean())
+        # A median follower: moves by a small fixed share, so odd frames cannot pull it off. Both
+        # legs are held against the same length: which one is called the left does not matter.
+        self._leg *= 1.0 + 0.004 * float(np.sign(leg[seen] - self._leg).sum())
+        self._shank *= 1.0 + 0.004 * float(np.sign(shank[seen] - self._shank).sum())
 
     def _shape_cost(self, found: Floats) -> Floats:
         """Cost (2, 2) of the shank lengths that each way of joining the parts gives."""
