@@ -23,7 +23,7 @@ _FEWEST = 12
 _SET_WELL_DEG = 0.4
 """Spread of a belt about its set incline where that was told rightly: consoles step by half a
 percent (0.3 deg), levels and floors are a little off. A choice of this project."""
-_SET_WRONG = 0.1
+_SET_WRONG = 0.05
 """Share of belts whose incline was not told, or not rightly. A choice of this project."""
 _UNTOLD_DEG = 4.0
 """Spread of a belt about an incline that tells nothing (treadmills: up to 15 %, 8.5 deg)."""
