@@ -86,6 +86,23 @@ class FootContacts:
         self._furthest_back, self._armed = np.inf, False
         self._open.clear()
 
+    def watch(self, history: History, leg_px: float) -> float:
+        """Follow the foot's way ahead in the newest frame; a strike needs one.
+
+        Args:
+            history: Frames so far, at least one.
+            leg_px: Leg length, plane pixels.
+
+        Returns:
+            The foot's place ahead, plane pixels; NaN where a point is missing.
+        """
+        x_now = float(history.legs[-1, self._side, ANKLE:, 0].sum()) / 3.0
+        if math.isfinite(x_now):
+            self._furthest_back = min(self._furthest_back, x_now)
+            if x_now > self._furthest_back + _ARM * leg_px:
+                self._armed = True
+        return x_now
+
     def strike(
         self,
         history: History,
@@ -112,11 +129,7 @@ class FootContacts:
         now = float(t[-1])
         if len(t) < 5:
             return None
-        x_now = float(history.legs[-1, self._side, ANKLE:, 0].sum()) / 3.0  # NaN: a point missing
-        if math.isfinite(x_now):
-            self._furthest_back = min(self._furthest_back, x_now)
-            if x_now > self._furthest_back + _ARM * leg_px:
-                self._armed = True
+        x_now = self.watch(history, leg_px)
         if not self._armed or now - self._last_strike_s < _REST_S:
             return None
         interval = frame_interval_s(t)

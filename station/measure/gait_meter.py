@@ -43,6 +43,8 @@ BELT_SETTLES_S = 10.0
 _MOST = 0.75
 """A stance seen for this share of its usual time counts, though the stream ended before it did."""
 _USUAL_CONTACT_S = 0.25
+_SURE_STANCES = 3
+_LOST_FOOTING_S = 1.5
 _SEEN = 0.35
 """A point less visible than this is taken as not seen."""
 _HIDDEN = 0.65
@@ -156,7 +158,7 @@ class GaitMeter:
         slope = self._learner.slope
         if self._pace.px_s is None and not self._pace.boot(self._history, self._tracks.leg_px):
             return self._tell(pose, shown, True, "learning_view", (), tuple(steps))
-        landings = self._look_for_contacts(slope)
+        landings = self._look_for_contacts(slope, pose.t_s)
         steps += self._look_for_ends(slope, pose.t_s)
         return self._tell(pose, shown, True, None, landings, tuple(steps))
 
@@ -215,22 +217,32 @@ class GaitMeter:
             xy[_LEGS[side][known]] = back[side][known]
         return Pose(pose.t_s, pose.index, xy, pose.visibility, pose.width, pose.height)
 
-    def _rest(self) -> float | None:
-        """Usual height of the lower of heel and ball in stance, of both feet."""
+    def _rest(self, now_s: float) -> float | None:
+        """Usual height of the lower of heel and ball in stance, of both feet; None: not to go by.
+
+        One stance may be a mistake, and a height learned from one would refuse all that follows:
+        so it takes some stances, and is put aside when no contact has been found for a while.
+        """
+        if self._last_contact_s is None or now_s - self._last_contact_s > _LOST_FOOTING_S:
+            return None
         levels = [
             min(h for h in (foot.pool.heel_rest, foot.pool.ball_rest) if h is not None)
             for foot in self._feet
-            if foot.pool.ball_rest is not None
+            if foot.pool.ball_rest is not None and len(foot.pool) >= _SURE_STANCES
         ]
         return float(np.mean(levels)) if levels else None
 
-    def _look_for_contacts(self, slope: float) -> tuple[Landing, ...]:
+    def _look_for_contacts(self, slope: float, now_s: float) -> tuple[Landing, ...]:
         pace, leg = self._pace.px_s, self._tracks.leg_px
         assert pace is not None
+        if not self._tracks.sure:
+            for foot in self._feet:
+                foot.watch(self._history, leg)
+            return ()
         landings = []
         for side, foot in enumerate(self._feet):
             touch_s = shared_touch_s(foot.pool, self._feet[1 - side].pool)
-            contact = foot.strike(self._history, pace, leg, slope, self._rest(), touch_s)
+            contact = foot.strike(self._history, pace, leg, slope, self._rest(now_s), touch_s)
             if contact is not None:
                 landings.append(self._land(side, contact))
         return tuple(landings)

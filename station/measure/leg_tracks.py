@@ -36,6 +36,10 @@ _NAME_WEIGHT = 1.7
 """Log odds of one frame's names: the model is right in about 85 of 100 frames."""
 _NAME_CAP = 12.0
 """Evidence kept at most: about 14 frames' worth, so that a wrong name is mended in a stride."""
+_SURE = 3.0
+"""Evidence of two clear frames more for one naming than for the other."""
+_SURE_S = 0.15
+"""Legs followed for less than this may still be mixed up: a crossing lasts about as long."""
 _COST_CAP = 16.0
 """No single point may outvote the rest of the leg."""
 _SPLIT_COST = 6.0
@@ -66,12 +70,19 @@ class LegTracks:
         self._far_since_s = np.full((SIDES, LEG_POINTS), np.inf)
         self._shank: float = float("nan")
         self._leg: float = float("nan")
+        self._begun_s = np.inf
         self._evidence = 0.0  # log odds that track 0 is the left leg
 
     @property
     def leg_px(self) -> float:
         """Thigh plus shank in pixels, a slow mean; NaN before the first legs."""
         return self._leg
+
+    @property
+    def sure(self) -> bool:
+        """Whether the evidence for the legs' names outweighs a burst of swapped frames."""
+        followed_s = float(self._seen_s.max()) - self._begun_s
+        return abs(self._evidence) > _SURE and followed_s > _SURE_S
 
     @property
     def shank_px(self) -> float:
@@ -133,6 +144,7 @@ class LegTracks:
 
     def _begin(self, t_s: float, found: Floats) -> NamedLegs:
         self._evidence = 0.0
+        self._begun_s = t_s
         known = np.isfinite(found).all(axis=-1)
         self._start(np.ones_like(known), found)
         self._seen_s = np.where(known, t_s, -np.inf)

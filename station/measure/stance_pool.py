@@ -31,6 +31,8 @@ _OWN_TOUCH = 0.5
 """Weight of a foot's own touch against that of both feet, which scatters less."""
 _SWINGING_SHARE = 0.5
 """A toe that overtakes the belt by this share of the belt's speed is about to swing."""
+_SHORTEST_S = 0.09
+"""No stance is shorter."""
 _PUSH_S = (0.17, 0.02)
 """The push-off is looked for from so long before to so long after that."""
 _PEAK_S = 0.045
@@ -132,7 +134,7 @@ class StancePool:
     def _read_leaving(self, tau: Floats, flexion: Floats, drift: Floats, pitch: Floats,
                       belt_px_s: float) -> None:  # fmt: skip
         end = max(float(s.tau_s[-1]) for s in self._stances) - 0.02
-        grid = np.arange(0.06, end, 0.004)
+        grid = np.arange(_SHORTEST_S, end, 0.004)
         if len(grid) < 5:
             return
         # In swing the foot overtakes the belt for good; before that it pushes off.
@@ -154,10 +156,10 @@ class StancePool:
                 straight_s = None
         told = []
         if straight_s is not None:
-            told.append((straight_s - _EXTENSION_LAG_S, 0.75))
+            told.append((straight_s - _EXTENSION_LAG_S, 0.67))
         if turned_s is not None:
-            told.append((turned_s + _TURN_LAG_S, 0.25))
-        if told:
+            told.append((turned_s + _TURN_LAG_S, 0.33))
+        if told and min(t for t, _ in told) > _SHORTEST_S:
             self.contact_s = sum(t * w for t, w in told) / sum(w for _, w in told)
 
     @staticmethod

@@ -24,8 +24,10 @@ HALF = 0.5
 
 _NOISE = 0.012
 """Usual scatter of a tracked point, in leg lengths."""
-_SPREAD = 0.25
-"""Spread of the deceleration from strike to strike, as a share of it."""
+_LEAST_SPREAD = 0.2
+"""Spread of the deceleration from strike to strike, as a share of it, at least."""
+_MOST_SPREAD = 0.35
+"""Over this there is no usual way to strike (hops in turns differ from first to last)."""
 _LEARN = 0.15
 
 
@@ -54,21 +56,31 @@ class UsualSlowing:
     def __init__(self, points: int) -> None:
         """Begin with nothing known of `points` points."""
         self._share = np.full(points, np.nan)  # deceleration per belt speed, 1/s
+        self._spread = _LEAST_SPREAD
 
     def expected(self, belt_px_s: float) -> Floats | None:
-        """Return the (p,) usual decelerations, plane pixels per s^2; None before one strike."""
-        return self._share * belt_px_s if np.isfinite(self._share).all() else None
+        """Return the (p,) usual decelerations, plane pixels per s^2; None where there is none."""
+        if self._spread > _MOST_SPREAD or not np.isfinite(self._share).all():
+            return None
+        return self._share * belt_px_s
 
     def trust_s4(self, belt_px_s: float, leg_px: float) -> float:
         """Return the variance of a point's place by that of its deceleration, s^4."""
-        spread = _SPREAD * belt_px_s * float(np.mean(self._share))
+        spread = self._spread * belt_px_s * float(np.mean(self._share))
         return (_NOISE * leg_px / spread) ** 2
 
     def learn(self, fit: StrikeFit, belt_px_s: float) -> None:
-        """Take in one strike."""
+        """Take in one strike; who strikes in two ways by turns (hops) is held to neither."""
         new = fit.decelerations / belt_px_s
-        before = np.where(np.isnan(self._share), new, self._share)
-        self._share = np.where(np.isnan(new), before, before + _LEARN * (new - before))
+        if not np.isfinite(self._share).all():
+            self._share = np.where(np.isnan(self._share), new, self._share)
+            return
+        off = float(np.nanmean(new) / np.mean(self._share)) - 1.0
+        size = min(abs(off), 1.0)
+        self._spread = max(_LEAST_SPREAD, self._spread + _LEARN * (1.5 * size - self._spread))
+        self._share = np.where(
+            np.isnan(new), self._share, self._share + _LEARN * (new - self._share)
+        )
 
 
 def fit_strike(
@@ -130,7 +142,8 @@ def fit_strike(
     if deceleration <= 0.0:
         return None
     decelerations = np.full(x.shape[1], np.nan)
-    decelerations[keep] = -slope[best]
+    free = cross[best] / np.maximum(spread_b[best], 1e-12)  # as these frames alone show it
+    decelerations[keep] = -free
     t_belt = origin + grid[best] + shift * _GRID_S
     spare = float(n.sum()) - 2.0 * len(n) - 1.0
     residual = float(np.sqrt(max(left[best], 0.0) / spare)) if spare > 0 else float("nan")
