@@ -10,6 +10,7 @@ import numpy as np
 from station.measure.belt_pace import BeltPace
 from station.measure.contacts import Contact, FootContacts, Leaving
 from station.measure.foot_strike import strike_class
+from station.measure.gait_kind import GaitKind
 from station.measure.history import ANKLE, HEEL, KNEE, TOE, History
 from station.measure.leg_tracks import LegTracks
 from station.measure.local_fit import LocalFit
@@ -76,6 +77,7 @@ class GaitMeter:
         self._feet = (FootContacts(0), FootContacts(1))
         self._learner: ViewLearner | None = None
         self._builder = StepBuilder()
+        self._kind = GaitKind()
         self._number = 0
         self._last_seen_s = -np.inf
         self._changed_s = -np.inf
@@ -255,14 +257,16 @@ class GaitMeter:
         reading = read_leg(self._history, side, contact.t_contact_s)
         near = _SIDES[side] == plane.faces
         shank = shank_error = None
-        if reading.shank is not None and not contact.late:
+        self._kind.add(side, contact.t_contact_s)
+        walking = self._kind.walking  # then a runner's landing angles mean nothing
+        if reading.shank is not None and not contact.late and not walking:
             shank = reading.shank.value
             shank_error = self._shank_error(side, near, reading.shank)
         view = self._view()
         ahead = None
-        if view is not None:
+        if view is not None and not walking:
             ahead = float(reading.points[ANKLE, 0] - reading.points[KNEE, 0]) / view.px_per_m
-        foot_deg = self._builder.foot_to_belt(side, reading.foot_deg)
+        foot_deg = None if walking else self._builder.foot_to_belt(side, reading.foot_deg)
         last = self._last_contact_s
         step_time = contact.t_contact_s - last if last is not None else None
         if step_time is not None and not 0.12 < step_time < 1.2:
@@ -312,7 +316,13 @@ class GaitMeter:
             leaving = foot.leave(self._history, pace, leg, slope)
             if leaving is not None:
                 self._left_belt(side, leaving)
-        return self._builder.complete(self._history, self._view(), self._belt, slope, now_s)
+        self._kind.look(self._history, pace, leg, slope)
+        return self._complete(slope, now_s)
+
+    def _complete(self, slope: float, now_s: float) -> list[Step]:
+        return self._builder.complete(
+            self._history, self._view(), self._belt, slope, now_s, self._kind.walking
+        )
 
     def _left_belt(self, side: int, leaving: Leaving) -> None:
         assert self._learner is not None
@@ -343,9 +353,8 @@ class GaitMeter:
                     )
                 ) is not None:
                     self._left_belt(side, leaving)
-        steps = self._builder.complete(
-            self._history, self._view(), self._belt, self._learner.slope, np.inf
-        )
+        steps = self._complete(self._learner.slope, np.inf)
+        self._kind.break_off()
         for foot in self._feet:
             foot.reset()
         self._history.clear()
@@ -378,12 +387,12 @@ class GaitMeter:
             t_s=pose.t_s,
             pose=shown,
             in_view=in_view,
-            trouble=trouble,
+            trouble="walking" if trouble is None and self._kind.walking else trouble,
             landings=landings,
             steps=steps,
             step_rate_spm=rate,
             view=self._view(),
-            gait=self._builder.gait,
+            gait=self._kind.gait,
             detect_anew=stuck,
         )
 

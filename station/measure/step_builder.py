@@ -22,7 +22,7 @@ from station.measure.readings import (
     trunk_lean_deg,
 )
 from station.measure.rhythm import duty_factor, step_length_m
-from station.values import Belt, Gait, Landing, Step, View
+from station.values import Belt, Landing, Step, View
 
 LOADING_S = 0.020
 """Loading response is read this long after contact (the design's definition)."""
@@ -51,14 +51,6 @@ class StepBuilder:
         """Begin with no steps."""
         self._open: list[_Open] = []
         self._flat: dict[int, float] = {}
-        self._walking = 0.0
-
-    @property
-    def gait(self) -> Gait:
-        """Running, walking (double support in most of the last steps), or not known yet."""
-        if self._walking > 0.6:
-            return "walking"
-        return "running" if self._walking < 0.0 else "unknown"
 
     def foot_to_belt(self, side: int, foot_deg: float | None) -> float | None:
         """Return the foot's angle against lying flat on the belt, degrees.
@@ -105,7 +97,13 @@ class StepBuilder:
                 step.leaving, step.heel_rest = leaving, heel_rest
 
     def complete(
-        self, history: History, view: View | None, belt: Belt | None, slope: float, now_s: float
+        self,
+        history: History,
+        view: View | None,
+        belt: Belt | None,
+        slope: float,
+        now_s: float,
+        walking: bool = False,
     ) -> list[Step]:
         """Return the steps that are finished as of `now_s`, in order.
 
@@ -115,6 +113,7 @@ class StepBuilder:
             belt: Belt setting, None where not known.
             slope: Belt rise, plane y per x.
             now_s: Time of the newest frame; infinite: finish all.
+            walking: The runner walks: of a step only its times and its length are told.
         """
         done: list[Step] = []
         while self._open:
@@ -126,7 +125,7 @@ class StepBuilder:
             since = end if end is not None else first.landing.t_contact_s + 0.3
             if following is None and now_s < since + _NEXT_S:
                 break
-            done.append(self._finish(first, following, history, view, belt, slope))
+            done.append(self._finish(first, following, history, view, belt, slope, walking))
             self._open.pop(0)
         return done
 
@@ -138,20 +137,33 @@ class StepBuilder:
         view: View | None,
         belt: Belt | None,
         slope: float,
+        walking: bool,
     ) -> Step:
         landing, side = step.landing, step.side
         t0 = landing.t_contact_s
+        length = None
+        if belt is not None and landing.step_time_s is not None:
+            length = step_length_m(belt.speed_mps, landing.step_time_s)
+        if walking:
+            return Step(
+                number=landing.number,
+                side=landing.side,
+                near=landing.near,
+                t_contact_s=t0,
+                t_verdict_s=landing.t_verdict_s,
+                step_time_s=landing.step_time_s,
+                step_length_m=length,
+                shank_at_verdict_deg=landing.shank_deg,
+            )
         toe_off = step.leaving.t_toe_off_s if step.leaving is not None else None
         reading = read_leg(history, side, t0)
         contact_s = toe_off - t0 if toe_off is not None else None
         flight = None
         if toe_off is not None and following is not None:
             flight = following.landing.t_contact_s - toe_off
-            self._judge_gait(flight, contact_s)
         duty = None
         if contact_s is not None and flight is not None:
             duty = duty_factor(contact_s, flight)
-        walking = self.gait == "walking"
         shank = reading.shank.value if reading.shank is not None else None
         stance_end = toe_off if toe_off is not None else t0 + 0.25
         stance = history.span(t0, stance_end)
@@ -165,9 +177,6 @@ class StepBuilder:
         bounce = None
         if landing.step_time_s is not None:
             bounce = oscillation_px(history, t0 - landing.step_time_s, t0)
-        length = None
-        if belt is not None and landing.step_time_s is not None:
-            length = step_length_m(belt.speed_mps, landing.step_time_s)
         return Step(
             number=landing.number,
             side=landing.side,
@@ -180,10 +189,10 @@ class StepBuilder:
             flight_s=flight,
             duty_factor=duty,
             step_length_m=length,
-            ankle_ahead_m=None if walking else _scaled(points[ANKLE, 0] - points[KNEE, 0], metres),
-            shank_deg=None if walking else shank,
+            ankle_ahead_m=_scaled(points[ANKLE, 0] - points[KNEE, 0], metres),
+            shank_deg=shank,
             shank_at_verdict_deg=landing.shank_deg,
-            shank_loading_deg=None if walking else shank_at(history, side, t0 + LOADING_S),
+            shank_loading_deg=shank_at(history, side, t0 + LOADING_S),
             ankle_ahead_of_hip_m=_scaled(points[ANKLE, 0] - points[HIP, 0], metres),
             foot_deg=foot,
             strike=strike_class(foot),
@@ -195,14 +204,8 @@ class StepBuilder:
             trailing_thigh_deg=None if thigh_off is None else -thigh_off,
             knee_drive_deg=peak(thigh_angles(swing)),
             vertical_oscillation_m=_scaled(bounce, metres),
-            confidence=0.0 if walking else landing.confidence,
+            confidence=landing.confidence,
         )
-
-    def _judge_gait(self, flight_s: float, contact_s: float | None) -> None:
-        """Count a step with clear double support for walking, any other for running."""
-        share = -flight_s / contact_s if contact_s else 0.0
-        vote = 1.0 if share > 0.08 else -1.0
-        self._walking += 0.3 * (vote - self._walking)
 
     def _heel_down(
         self, step: _Open, history: History, slope: float, stance_end_s: float
