@@ -303,6 +303,16 @@ class Step:
         return None if not self.step_time_s else 60.0 / self.step_time_s
 
 
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something amiss that does not stop the measuring but bears on its results."""
+
+    key: str
+    """Of the words file."""
+    values: tuple[tuple[str, str], ...] = ()
+    """For the {fields} of its text, ready to read."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Observation:
     """All that the measurement says after one more pose."""
@@ -317,11 +327,13 @@ class Observation:
     landings: tuple[Landing, ...] = ()
     steps: tuple[Step, ...] = ()
     step_rate_spm: float | None = None
-    """Median over the last steps."""
+    """Of the last steps together; None: too few."""
     view: View | None = None
     gait: Gait = "unknown"
     detect_anew: bool = False
     """Ask the pose model to detect afresh: its tracking has stuck."""
+    notices: tuple[Notice, ...] = ()
+    """What is amiss with the view now; verdicts go on."""
 
 
 @dataclass(frozen=True, slots=True)

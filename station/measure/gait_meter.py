@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import deque
-from statistics import median
 
 import numpy as np
 
@@ -15,9 +14,10 @@ from station.measure.history import ANKLE, HEEL, KNEE, TOE, History
 from station.measure.leg_tracks import LegTracks
 from station.measure.local_fit import LocalFit
 from station.measure.readings import UPPER_NAMES, read_leg
-from station.measure.rhythm import step_rate_spm
+from station.measure.rhythm import step_rate_spm, usual_step_time_s
 from station.measure.stance_pool import shared_touch_s
 from station.measure.step_builder import StepBuilder
+from station.measure.view_checks import ViewChecks
 from station.measure.view_learning import ViewLearner
 from station.values import (
     LANDMARK_INDEX,
@@ -36,6 +36,7 @@ from station.values import (
 _SIDES: tuple[Side, Side] = ("left", "right")
 _LEGS = np.array([LEG_INDEX["left"], LEG_INDEX["right"]])
 _UPPER = np.array([LANDMARK_INDEX[name] for name in UPPER_NAMES])
+_SHOULDERS = [UPPER_NAMES.index("left_shoulder"), UPPER_NAMES.index("right_shoulder")]
 _MEMORY = 512
 """Frames remembered: over 2 s at 240 frames per second."""
 _GAP_S = 0.25
@@ -76,6 +77,7 @@ class GaitMeter:
         self._history = History(_MEMORY, len(UPPER_NAMES))
         self._feet = (FootContacts(0), FootContacts(1))
         self._learner: ViewLearner | None = None
+        self._checks = ViewChecks(profile.faces, profile.px_per_m is not None)
         self._builder = StepBuilder()
         self._kind = GaitKind()
         self._number = 0
@@ -135,6 +137,7 @@ class GaitMeter:
             self._learner = ViewLearner(self._scaled_profile)
             self._learner.set_incline(None if self._belt is None else self._belt.incline_percent)
             self._pace.expect(self._expected_pace())
+        self._checks.see_frame(pose.t_s)
         found = self._believed(pose)
         legs_px = found[_LEGS]
         self._learner.see_feet(legs_px)
@@ -152,6 +155,8 @@ class GaitMeter:
             return self._tell(pose, pose, True, "learning_view", (), tuple(steps))
         named = self._tracks.push(pose.t_s, plane.from_image(legs_px))
         self._history.append(pose.t_s, named.legs, plane.from_image(found[_UPPER]))
+        shoulders = self._history.upper[-1, _SHOULDERS]
+        self._checks.see_body(pose.t_s, named.legs, shoulders, self._tracks.leg_px)
         shown = self._renamed(pose, named.legs)
         self._note_collapse(pose.t_s, named.collapsed)
         hidden = self._legs_hidden(pose)
@@ -335,6 +340,7 @@ class GaitMeter:
             counted = self._pace.add_stance(leaving.carried)
             if counted and settled and self._belt is not None:
                 self._learner.see_speed(leaving.carried, self._belt.speed_mps)
+        self._checks.see_belt(self._pace, self._expected_pace(), settled)
         flat = leaving.flat if settled else leaving.flat[:0]
         self._learner.see_stance(side, flat, self._feet[side].pool.heel_rest)
         self._builder.end(
@@ -382,7 +388,7 @@ class GaitMeter:
     ) -> Observation:
         stuck = self._collapsed_since_s is not None and pose.t_s - self._collapsed_since_s > 0.08
         times = self._step_times
-        rate = step_rate_spm(median(times)) if len(times) >= 3 else None
+        rate = step_rate_spm(usual_step_time_s(times)) if len(times) >= 3 else None
         return Observation(
             t_s=pose.t_s,
             pose=shown,
@@ -394,6 +400,7 @@ class GaitMeter:
             view=self._view(),
             gait=self._kind.gait,
             detect_anew=stuck,
+            notices=self._checks.notices,
         )
 
 
