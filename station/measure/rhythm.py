@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from statistics import fmean, median
+
+_SAME_RHYTHM = 0.25
+"""A step time further from the median than this share is a contact missed, or told twice."""
+
 
 def step_rate_spm(step_time_s: float) -> float:
     """Return steps per minute.
@@ -11,6 +17,19 @@ def step_rate_spm(step_time_s: float) -> float:
             a stride's two steps take twice as long.
     """
     return 60.0 / step_time_s
+
+
+def usual_step_time_s(step_times_s: Sequence[float]) -> float:
+    """Return the mean step time of a run of steps, odd ones left out, seconds.
+
+    Not the median: where left and right steps differ, that jumps between the two; and what one
+    contact's time is off by lengthens one step and shortens the next, which a mean takes out.
+
+    Args:
+        step_times_s: At least one.
+    """
+    middle = median(step_times_s)
+    return fmean(t for t in step_times_s if abs(t - middle) <= _SAME_RHYTHM * middle)
 
 
 def step_length_m(belt_mps: float, step_time_s: float) -> float:

@@ -4,14 +4,23 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from station.measure.rhythm import duty_factor, step_length_m, step_rate_spm
+from station.measure import GaitMeter
+from station.measure.rhythm import (
+    duty_factor,
+    step_length_m,
+    step_rate_spm,
+    usual_step_time_s,
+)
+from station.simulate.trace import add_noise
 from station.units import parse_speed
-from station.values import Step
+from station.values import Belt, Pose, Step, ViewProfile
 
+TRIAL_VIEW = ViewProfile("right", 360.0, ((192.0, 640.0), (1088.0, 640.0)), 1280, 720)
 # Contact ms, flight ms, step length cm, stride rate Hz, duty factor %: group means of Karamanidis &
 # Arampatzis 2005, J Exp Biol 208, Table 4 (authors and year from memory, numbers from the table).
 GROUPS = {
@@ -107,3 +116,27 @@ def test_the_real_trial_s_rhythm_is_the_force_plate_s(
     # Rivadulla 2021 (PLoS ONE 16:e0248608), the best case: contact time within 15 ms.
     assert mean_contact == pytest.approx(0.277, abs=0.015)
     assert mean_duty == pytest.approx(0.362, abs=0.02)
+
+
+def test_usual_step_time_of_uneven_legs_is_half_a_stride() -> None:
+    """Left to right 0.36 s, right to left 0.40 s: a median would be one or the other."""
+    for count in (4, 8):
+        assert usual_step_time_s([0.36, 0.40] * (count // 2)) == pytest.approx(0.38)
+
+
+def test_a_missed_contact_does_not_slow_the_rate() -> None:
+    steps = [0.36, 0.37, 0.73, 0.36, 0.37, 0.12, 0.36]  # one missed, one told twice
+    assert usual_step_time_s(steps) == pytest.approx(0.364)
+
+
+def test_shown_rate_is_the_force_plate_s(
+    trial_poses: list[Pose], plate_times_s: list[tuple[float, float]]
+) -> None:
+    """At 170 a minute, runners notice 2.55 (1.5 %; Drake & Botte 1993)."""
+    meter = GaitMeter(TRIAL_VIEW, Belt(2.5))
+    noisy = add_noise(trial_poses, 0.010, 360.0, 3)
+    shown = [rate for pose in noisy if (rate := meter.push(pose).step_rate_spm) is not None]
+    contacts = [touch for touch, _ in plate_times_s if touch < trial_poses[-1].t_s]
+    true = 60.0 * (len(contacts) - 1) / (contacts[-1] - contacts[0])
+    assert np.median(shown) == pytest.approx(true, abs=0.5)
+    assert np.abs(np.array(shown) - true).max() < 2.55
