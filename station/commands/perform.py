@@ -24,6 +24,7 @@ from station.keep.session_file import RUNNING
 from station.live import Coaching, Ending, Feed, Session, StopWish, run_loop, signals_wish
 from station.measure import GaitMeter
 from station.ports import Listener, SourceInfo, TruthTeller
+from station.settings import read_words
 from station.sound.choose import open_speaker
 from station.values import Bay, Belt
 
@@ -128,6 +129,7 @@ class _Performance:
                 writer,
                 job.source if isinstance(job.source, Listener) else None,
                 job.stream_time,
+                read_words(),
             )
             self._head = heading(
                 job.kind, info, job.plan, job.bay, job.runner, self._began, job.stream_time, speaker
@@ -221,7 +223,7 @@ class _Performance:
     def _tell(self, session: Session, ending: Ending) -> None:
         console = OutConsole()
         console.print(closing_table(session.coaching.runs))
-        for notice in self._notices:
+        for notice in (*self._notices, *session.board.kept):
             console.print(f"note: {escape(notice)}", soft_wrap=True)
         console.print(
             f"Ended: {escape(ending.why)}. {session.recorder.steps} steps in "

@@ -65,6 +65,6 @@ def outcome(session: Session, feed: Feed, notices: list[str], ended: str) -> dic
         "view": None
         if view is None
         else {"px_per_m": view.px_per_m, "faces": view.faces, "belt_rise_deg": view.belt_rise_deg},
-        "notices": notices,
+        "notices": [*notices, *session.board.kept],
         "ended": ended,
     }

@@ -10,9 +10,11 @@ from typing import Any, Protocol
 from station.clock import Clock
 from station.coach.commands import Command
 from station.coach.scene import Scene
+from station.coach.words import Words
 from station.live.beats import BeatLog
 from station.live.coaching import Coaching
 from station.live.counts import Latency, ViewCounter
+from station.live.notices import NoticeBoard
 from station.live.record import Recorder
 from station.live.scenes import SceneBuilder
 from station.ports import Listener, Speaker
@@ -58,6 +60,7 @@ class Session:
         sink: StepSink,
         listener: Listener | None = None,
         stream_time: bool = False,
+        words: Words | None = None,
     ) -> None:
         """Join the parts; nothing happens before the first pose.
 
@@ -69,6 +72,7 @@ class Session:
             sink: Takes the steps' records.
             listener: Who is told of beats and cues; None: nobody can hear.
             stream_time: The clock follows the frames, so the machine's own delay cannot be told.
+            words: Texts of the measurement's notices; None: their keys are shown.
         """
         self.coaching = coaching
         self.beats = BeatLog()
@@ -78,6 +82,7 @@ class Session:
             name: Latency() for name in ("frame_to_verdict", "contact_to_verdict", "contact_to_cue")
         }
         self.scenes = SceneBuilder(coaching, self.beats)
+        self.board = NoticeBoard(words)
         self.detected_anew = 0
         self.observation: Observation | None = None
         self.last_contact_s: float | None = None
@@ -106,6 +111,7 @@ class Session:
         observation = self._meter.push(pose)
         self.observation = observation
         self.view_counter.add(observation)
+        self.board.take(observation.notices)
         self._landings(observation)
         self._hear()
         self._steps(observation)
@@ -131,7 +137,7 @@ class Session:
 
     def scene(self, frame: Frame | None, notices: tuple[str, ...] = ()) -> Scene:
         """Build what is to be shown of the newest observation."""
-        told = (*notices, *self.coaching.notices.values())
+        told = (*notices, *self.board.now, *self.coaching.notices.values())
         return self.scenes.scene(self.observation, frame, self._clock.now_s(), told)
 
     def drills(self) -> list[dict[str, Any]]:
