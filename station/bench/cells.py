@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-
-from scipy.stats import qmc
 
 from station.simulate.parameters import GaitParameters
 from station.values import Facing
@@ -70,8 +69,16 @@ def mixed_cells(count: int) -> Iterator[Cell]:
     """Yield `count` runners with everything changed at once, evenly spread over all ranges.
 
     A Sobol sequence (scipy): the first n cells are the same whatever `count` is.
+
+    Args:
+        count: 0 or more.
     """
-    points = qmc.Sobol(9, seed=_SOBOL_SEED).random(count)
+    if not count:
+        return
+    from scipy.stats import qmc  # here: it takes a second to import, and workers don't need it
+
+    power = math.ceil(math.log2(count))  # whole powers of two are drawn: only they are even
+    points = qmc.Sobol(9, seed=_SOBOL_SEED).random_base2(power)[:count]
     for number, p in enumerate(points.tolist(), 1):
         way = replace(
             _USUAL,
