@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import xml.etree.ElementTree as ElementTree
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
@@ -95,7 +96,7 @@ def read_clip(name: str) -> Clip:
     return Clip(float(frames[0, 0]), frames[:-1], float(frames[-1, 1] - frames[0, 1]))
 
 
-@pytest.fixture(scope="module")
+@cache
 def model() -> Model:
     text = (FOLDER / "humanoid" / "humanoid.urdf").read_text(encoding="ascii")
     tree = ElementTree.fromstring(text.rstrip("\0 \r\n"))  # the file ends with a zero byte
@@ -115,8 +116,9 @@ def model() -> Model:
     return Model(joints, sole - half, sole + half)
 
 
-def places(model: Model, clip: Clip, times_s: Floats) -> dict[str, Floats]:
+def places(clip: Clip, times_s: Floats) -> dict[str, Floats]:
     """Work out where every joint is, stride after stride, on a belt of the clip's own speed."""
+    body = model()
     n = len(clip.frames)
     phase = np.mod(times_s / clip.frame_s, n)
     ring = np.concatenate([clip.frames, clip.frames[:1]])
@@ -131,47 +133,53 @@ def places(model: Model, clip: Clip, times_s: Floats) -> dict[str, Floats]:
     root[:, 0] -= clip.speed_mps * phase * clip.frame_s  # as seen from beside the treadmill
     place, facing = {"root": root}, {"root": turned["root"]}
     for name, parent in PARENTS.items():
-        place[name] = place[parent] + facing[parent].apply(model.joints[name])
+        place[name] = place[parent] + facing[parent].apply(body.joints[name])
         facing[name] = facing[parent] * turned[name] if name in turned else facing[parent]
     for side in ("left", "right"):
-        for part, offset in (("heel", model.heel), ("foot_index", model.toe)):
+        for part, offset in (("heel", body.heel), ("foot_index", body.toe)):
             ankle = f"{side}_ankle"
             place[f"{side}_{part}"] = place[ankle] + facing[ankle].apply(offset)
     place["nose"] = place["neck"] + facing["neck"].apply([0.1, 0.17, 0.0])
     return place
 
 
-def side_poses(model: Model, clip: Clip, fps: float) -> list[Pose]:
+def side_poses(clip: Clip, fps: float) -> list[Pose]:
     times = np.arange(round(SECONDS * fps)) / fps
     xy = np.full((len(times), 33, 2), np.nan)
-    for name, xyz in places(model, clip, times).items():
+    for name, xyz in places(clip, times).items():
         if name in LANDMARK_INDEX:
             xy[:, LANDMARK_INDEX[name]] = VIEW.to_image(xyz[:, :2])
     seen = np.where(np.isfinite(xy[0]).all(axis=1), 0.95, np.nan)
     return [Pose(float(t), i, xy[i], seen, 1280, 720) for i, t in enumerate(times)]
 
 
-def measured(
-    clip: Clip, sequence: list[Pose], profile: ViewProfile
-) -> tuple[list[Observation], list[Landing], list[Step]]:
+@dataclass(frozen=True)
+class Told:
+    seen: list[Observation]
+    landings: list[Landing]
+    steps: list[Step]
+
+
+@cache
+def measured(name: str, fps: float, profile: ViewProfile, noise_m: float) -> Told:
+    clip = read_clip(name)
     meter = GaitMeter(profile, Belt(clip.speed_mps))
-    seen = [meter.push(pose) for pose in sequence]
+    seen = [meter.push(pose) for pose in add_noise(side_poses(clip, fps), noise_m, VIEW.px_per_m)]
     landings = [landing for o in seen for landing in o.landings]
-    steps = [step for o in [*seen, meter.finish()] for step in o.steps]
-    return seen, landings, steps
+    return Told(seen, landings, [step for o in [*seen, meter.finish()] for step in o.steps])
 
 
 KNOWN_VIEW = ViewProfile("right", 300.0, ((240.0, 640.0), (1040.0, 640.0)), 1280, 720)
 
 
-def test_the_clips_are_the_ones_whose_values_are_known(model: Model) -> None:
+def test_the_clips_are_the_ones_whose_values_are_known() -> None:
     run, walk = read_clip("run"), read_clip("walk")
     # Worked out from the files of pybullet 3.2.7.
     assert run.speed_mps == pytest.approx(3.556942, abs=1e-6)
     assert run.rate_spm == pytest.approx(150.006, abs=1e-3)
     assert walk.speed_mps == pytest.approx(0.977873, abs=1e-6)
     assert walk.rate_spm == pytest.approx(94.741, abs=1e-3)
-    lengths = {name: float(np.linalg.norm(at)) for name, at in model.joints.items()}
+    lengths = {name: float(np.linalg.norm(at)) for name, at in model().joints.items()}
     assert lengths["left_knee"] == pytest.approx(0.421546, abs=1e-6)  # thigh
     assert lengths["left_ankle"] == pytest.approx(0.409870, abs=1e-6)  # shank
     assert lengths["left_hip"] == pytest.approx(0.084887, abs=1e-6)
@@ -189,12 +197,11 @@ def test_the_clips_are_the_ones_whose_values_are_known(model: Model) -> None:
     ids=["set up", "noisy", "learned", "learned, 30 fps", "120 fps"],
 )
 def test_running_has_the_clip_s_own_rhythm(
-    model: Model, fps: float, profile: ViewProfile, noise_m: float
+    fps: float, profile: ViewProfile, noise_m: float
 ) -> None:
-    clip = read_clip("run")
-    sequence = list(add_noise(side_poses(model, clip, fps), noise_m, VIEW.px_per_m))
-    seen, _, steps = measured(clip, sequence, profile)
-    step_s = 0.5 * clip.stride_s
+    told = measured("run", fps, profile, noise_m)
+    seen, steps = told.seen, told.steps
+    step_s = 0.5 * read_clip("run").stride_s
     times = np.array([s.t_contact_s for s in steps])
     # None missed, none invented. Without a profile the first steps show the belt's speed.
     assert times[0] < (step_s if profile is KNOWN_VIEW else 2.0)
@@ -203,43 +210,72 @@ def test_running_has_the_clip_s_own_rhythm(
     assert all(a.side != b.side for a, b in pairwise(steps))
     rates = [s.step_rate_spm for s in steps if s.step_rate_spm is not None]
     assert np.median(rates) == pytest.approx(150.006, abs=0.3)
-    shown = [o.step_rate_spm for o in seen if o.step_rate_spm is not None]
-    assert np.median(shown) == pytest.approx(150.006, abs=0.3)
     # Over the first stances the touch is still being learned; then stride after stride is alike.
-    settled = times[6:]
+    settled = times[8:]
     strides = (len(settled) - 1) // 2
     assert 120.0 * strides / (settled[2 * strides] - settled[0]) == pytest.approx(150.006, abs=0.3)
+    shown = [o.step_rate_spm for o in seen if o.step_rate_spm and o.t_s > settled[0] + 8 * step_s]
+    assert np.median(shown) == pytest.approx(150.006, abs=0.3)
     lengths = np.array([s.step_length_m for s in steps if s.step_length_m is not None])
     assert lengths == pytest.approx(1.42272, rel=0.045 / step_s)
     assert np.mean(lengths) == pytest.approx(1.42272, rel=0.01)
     assert seen[-1].gait == "running"
 
 
-def test_the_picture_s_scale_is_learned_from_the_belt(model: Model) -> None:
-    clip = read_clip("run")
-    seen, _, _ = measured(clip, side_poses(model, clip, 60.0), ViewProfile())
-    view = seen[-1].view
+def test_the_picture_s_scale_is_learned_from_the_belt() -> None:
+    view = measured("run", 60.0, ViewProfile(), 0.0).seen[-1].view
     assert view is not None
     assert view.faces == "right"
     # The clip's feet slide a little on the ground, so this is wider than on a real belt.
     assert view.px_per_m == pytest.approx(VIEW.px_per_m, rel=0.10)
 
 
-def test_both_legs_of_the_mirrored_clip_are_measured_alike(model: Model) -> None:
-    clip = read_clip("run")
-    _, _, steps = measured(clip, side_poses(model, clip, 60.0), KNOWN_VIEW)
+def test_both_legs_of_the_mirrored_clip_are_measured_alike() -> None:
+    settled = measured("run", 60.0, KNOWN_VIEW, 0.0).steps[6:]
     for value in ("contact_s", "duty_factor", "foot_deg", "shank_deg", "knee_flexion_deg"):
         legs = [
-            float(np.median([v for s in steps[6:] if s.side == side and (v := getattr(s, value))]))
+            float(np.median([v for s in settled if s.side == side and (v := getattr(s, value))]))
             for side in ("left", "right")
         ]
         assert legs[0] == pytest.approx(legs[1], rel=0.1, abs=1.0), value
 
 
-def test_running_is_running_by_its_duty_factor(model: Model) -> None:
+def test_running_is_running_by_its_duty_factor() -> None:
     """Duty factor under one half, flight over 0: Patoz 2022, Sci Rep s41598-022-17274-0."""
-    clip = read_clip("run")
-    _, _, steps = measured(clip, side_poses(model, clip, 60.0), KNOWN_VIEW)
+    steps = measured("run", 60.0, KNOWN_VIEW, 0.0).steps
     told = [s for s in steps if s.flight_s is not None and s.duty_factor is not None]
     assert len(told) >= len(steps) - 4
     assert all(s.flight_s > 0.0 and s.duty_factor < 0.5 for s in told)
+
+
+@pytest.mark.parametrize(
+    ("fps", "profile", "noise_m"),
+    [(60.0, KNOWN_VIEW, 0.0), (60.0, KNOWN_VIEW, 0.010), (30.0, ViewProfile(), 0.0)],
+    ids=["set up", "noisy", "learned, 30 fps"],
+)
+def test_walking_is_named_and_its_verdicts_are_withheld(
+    fps: float, profile: ViewProfile, noise_m: float
+) -> None:
+    """In the walking clip the feet are never both off the ground."""
+    told = measured("walk", fps, profile, noise_m)
+    step_s = 60.0 / 94.741
+    named_s = next(o.t_s for o in told.seen if o.gait == "walking")
+    assert named_s < told.landings[0].t_contact_s + 5.0 * step_s
+    later = [o for o in told.seen if o.t_s >= named_s]
+    assert {o.gait for o in later} == {"walking"}
+    assert {o.trouble for o in later} == {"walking"}
+    after = [landing for landing in told.landings if landing.t_verdict_s > named_s]
+    assert len(after) >= 5
+    assert all(landing.shank_deg is None and landing.confidence == 0.0 for landing in after)
+    assert not {o.gait for o in told.seen} & {"running"}
+
+
+def test_walking_has_the_clip_s_own_rhythm() -> None:
+    told = measured("walk", 60.0, KNOWN_VIEW, 0.0)
+    times = np.array([landing.t_contact_s for landing in told.landings])
+    assert np.diff(times) == pytest.approx(60.0 / 94.741, abs=0.03)
+    assert told.seen[-1].step_rate_spm == pytest.approx(94.741, abs=0.3)
+
+
+def test_running_is_never_taken_for_walking() -> None:
+    assert {o.gait for o in measured("run", 60.0, KNOWN_VIEW, 0.010).seen} <= {"running", "unknown"}

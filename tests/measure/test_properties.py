@@ -32,10 +32,10 @@ WIDTH, HEIGHT, PX_PER_M = 1280, 720, 300.0
 BELT_Y = 0.89 * HEIGHT
 PROFILE = ViewProfile("right", PX_PER_M, ((240.0, BELT_Y), (1040.0, BELT_Y)), WIDTH, HEIGHT)
 PROFILES = {"set up": PROFILE, "learned": ViewProfile()}
-SECONDS = 6.0
+SECONDS = 4.5
 
 few = settings(
-    max_examples=3,
+    max_examples=2,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow],
@@ -72,7 +72,7 @@ def measured(
 @cache
 def plain(name: str) -> tuple[list[Landing], list[Step]]:
     landings, steps = measured(seen()[0], PROFILES[name])
-    assert len(steps) >= 10
+    assert len(steps) >= 7
     return landings, steps
 
 
@@ -99,9 +99,9 @@ def same(
                 assert x == y, where
 
 
-@pytest.mark.parametrize("name", PROFILES)
-@few
-@given(st.sampled_from([-3.0, 86_400.0, 1.0e6]))
+@pytest.mark.parametrize(
+    ("name", "shift_s"), [("set up", 1.0e6), ("learned", -3.0), ("learned", 86_400.0)]
+)
 def test_a_later_clock_moves_all_times_and_nothing_else(name: str, shift_s: float) -> None:
     """1e6 s: a machine that has been up for eleven days."""
     moved = [replace(pose, t_s=pose.t_s + shift_s) for pose in seen()[0]]
@@ -204,8 +204,7 @@ def test_lost_frames_invent_nothing(seed: int) -> None:
     assert len(steps) >= len(truth) - 4
 
 
-@few
-@given(st.sampled_from([0.2, 0.45]))
+@pytest.mark.parametrize("uneven", [0.2, 0.45])
 def test_uneven_frames_are_measured_by_their_own_times(uneven: float) -> None:
     sequence, truth = seen(uneven=uneven)
     against_truth(measured(sequence)[1], truth, SECONDS)

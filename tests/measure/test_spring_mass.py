@@ -96,17 +96,16 @@ def test_the_real_runner_s_travel_is_near_a_spring_s(trial_steps: list[Step]) ->
     "way",
     [
         GaitParameters(),
-        GaitParameters(belt_mps=2.0, rate_spm=155.0),
         GaitParameters(belt_mps=4.5, rate_spm=180.0),
     ],
-    ids=["usual", "slow", "fast"],
+    ids=["usual", "fast"],
 )
 def test_the_simulated_runner_s_travel_is_near_a_spring_s(way: GaitParameters) -> None:
     view = side_view(way, "right", 300.0)
     profile = ViewProfile("right", 300.0, ((240.0, 640.8), (1040.0, 640.8)), 1280, 720)
     meter = GaitMeter(profile, Belt(way.belt_mps))
     runner = Runner(replace(way, variability=0.0))
-    seen = [meter.push(pose) for pose in poses(runner, view, frame_times(60.0, 6.0))]
+    seen = [meter.push(pose) for pose in poses(runner, view, frame_times(60.0, 4.5))]
     steps = [step for o in [*seen, meter.finish()] for step in o.steps]
     measured, spring = oscillation_against_spring(steps)
     assert BAND[0] < measured / spring < BAND[1]
