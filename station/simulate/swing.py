@@ -22,8 +22,8 @@ from station.simulate.give import PITCH_RATE, Give
 from station.simulate.parameters import Body
 from station.values import Floats
 
-STRAIGHTEST_S = 0.018
-"""The knee is straightest this long after toe-off (12 ms on the real trial)."""
+STRAIGHTEST_S = 0.012
+"""The knee is straightest this long after toe-off, as on the real trial."""
 RUN_SWING_S = 0.42
 """A swing this long or longer has its full shape; shorter ones (hops) a smaller one."""
 
