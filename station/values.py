@@ -296,6 +296,18 @@ class Step:
     knee_drive_deg: float | None = None
     vertical_oscillation_m: float | None = None
     confidence: float = 0.0
+    arm_swing_m: float | None = None
+    """Fore-aft travel of this side's wrist against the hips, over the stride up to the contact."""
+    hand_lowest_share: float | None = None
+    """Lowest height of that wrist: 0 hip height, 1 shoulder height."""
+    hand_highest_share: float | None = None
+    shoulder_rotation_hint: float | None = None
+    """Change of the shoulders' apparent breadth once per stride, in lengths from hips to shoulders:
+    a hint at rotation and no more, for one side view cannot measure it."""
+    pelvis_rotation_hint: float | None = None
+    """The same of the hips."""
+    toe_dive: bool | None = None
+    """Steeply pointed at contact, and the heel never down within the stance; None: not seen."""
 
     @property
     def step_rate_spm(self) -> float | None:

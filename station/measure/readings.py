@@ -122,26 +122,6 @@ def body_lean_deg(history: History, side: int, at_s: float) -> float | None:
     return _mean(angle_deg(up[:, 0], up[:, 1]))
 
 
-def oscillation_px(history: History, from_s: float, to_s: float) -> float | None:
-    """Return the hips' up and down travel between two times, plane pixels, three-frame means."""
-    window = history.span(from_s, to_s)
-    y = history.legs[window, :, HIP, 1].mean(axis=1)
-    y = y[np.isfinite(y)]
-    if len(y) < 5:
-        return None
-    y = np.convolve(y, np.full(3, 1.0 / 3.0), mode="valid")
-    return float(np.percentile(y, 98) - np.percentile(y, 2))
-
-
-def peak(values: Floats) -> float | None:
-    """Return a peak that one odd frame cannot make: the second largest of three-frame medians."""
-    known = values[np.isfinite(values)]
-    if len(known) < 4:
-        return None
-    medians = np.sort(np.median(np.stack([known[:-2], known[1:-1], known[2:]]), axis=0))
-    return float(medians[-1])
-
-
 def known(value: float | None) -> float | None:
     """Return the value, or None for NaN."""
     return None if value is None or not math.isfinite(value) else value

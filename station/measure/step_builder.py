@@ -9,18 +9,10 @@ import numpy as np
 
 from station.measure.contacts import Contact, Leaving
 from station.measure.foot_strike import strike_class
-from station.measure.history import ANKLE, HEEL, HIP, KNEE, History
-from station.measure.readings import (
-    body_lean_deg,
-    foot_angles,
-    knee_flexions,
-    oscillation_px,
-    peak,
-    read_leg,
-    shank_at,
-    thigh_angles,
-    trunk_lean_deg,
-)
+from station.measure.heel_touch import heel_down_s, toe_dive
+from station.measure.history import ANKLE, HIP, KNEE, History
+from station.measure.posture import read_posture
+from station.measure.readings import foot_angles, read_leg, shank_at
 from station.measure.rhythm import duty_factor, step_length_m
 from station.values import Belt, Landing, Step, View
 
@@ -28,9 +20,6 @@ LOADING_S = 0.020
 """Loading response is read this long after contact (the design's definition)."""
 _NEXT_S = 0.45
 """A step without a next contact for this long after its toe-off is told without a flight time."""
-_HEEL_SETTLED = 0.012
-"""A heel within this of its resting height is down, in leg lengths."""
-_SWING_S = 0.35
 
 
 @dataclass(slots=True)
@@ -166,17 +155,13 @@ class StepBuilder:
             duty = duty_factor(contact_s, flight)
         shank = reading.shank.value if reading.shank is not None else None
         stance_end = toe_off if toe_off is not None else t0 + 0.25
-        stance = history.span(t0, stance_end)
         foot = self.foot_to_belt(side, reading.foot_deg)
         metres = None if view is None else 1.0 / view.px_per_m
         points = reading.points
         thigh_off = None
         if toe_off is not None:
             thigh_off = read_leg(history, side, toe_off).thigh_deg
-        swing = history.legs[history.span(t0 - _SWING_S, t0), side]
-        bounce = None
-        if landing.step_time_s is not None:
-            bounce = oscillation_px(history, t0 - landing.step_time_s, t0)
+        posture = read_posture(history, side, t0, stance_end, landing.step_time_s)
         return Step(
             number=landing.number,
             side=landing.side,
@@ -196,42 +181,22 @@ class StepBuilder:
             ankle_ahead_of_hip_m=_scaled(points[ANKLE, 0] - points[HIP, 0], metres),
             foot_deg=foot,
             strike=strike_class(foot),
-            heel_down_s=self._heel_down(step, history, slope, stance_end),
+            heel_down_s=heel_down_s(history, side, t0, stance_end, slope, step.heel_rest),
             knee_flexion_deg=reading.knee_flexion_deg,
-            knee_flexion_peak_deg=peak(knee_flexions(history.legs[stance, side])),
-            trunk_lean_deg=trunk_lean_deg(history, t0 - 0.03, t0 + 0.03),
-            body_lean_deg=body_lean_deg(history, side, t0 + 0.5 * (stance_end - t0)),
+            knee_flexion_peak_deg=posture.knee_flexion_peak_deg,
+            trunk_lean_deg=posture.trunk_lean_deg,
+            body_lean_deg=posture.body_lean_deg,
             trailing_thigh_deg=None if thigh_off is None else -thigh_off,
-            knee_drive_deg=peak(thigh_angles(swing)),
-            vertical_oscillation_m=_scaled(bounce, metres),
+            knee_drive_deg=posture.knee_drive_deg,
+            vertical_oscillation_m=_scaled(posture.oscillation_px, metres),
             confidence=landing.confidence,
+            arm_swing_m=_scaled(posture.arm_swing_px, metres),
+            hand_lowest_share=posture.hand_lowest_share,
+            hand_highest_share=posture.hand_highest_share,
+            shoulder_rotation_hint=posture.shoulder_rotation_hint,
+            pelvis_rotation_hint=posture.pelvis_rotation_hint,
+            toe_dive=toe_dive(history, side, t0, stance_end, slope),
         )
-
-    def _heel_down(
-        self, step: _Open, history: History, slope: float, stance_end_s: float
-    ) -> float | None:
-        """Time from contact until the heel is at its resting height, seconds."""
-        if step.heel_rest is None:
-            return None
-        t0 = step.landing.t_contact_s
-        window = history.span(t0 - 0.03, stance_end_s)
-        heel = history.legs[window, step.side, HEEL]
-        height = heel[:, 1] - slope * heel[:, 0] - step.heel_rest
-        t = history.t_s[window]
-        good = np.isfinite(height)
-        height, t = height[good], t[good]
-        if len(height) < 4:
-            return None
-        smooth = np.convolve(height, np.full(3, 1.0 / 3.0), mode="valid")
-        t = t[1:-1]
-        leg = np.linalg.norm(
-            history.legs[window, step.side, HIP] - history.legs[window, step.side, ANKLE], axis=1
-        )
-        down = np.where(smooth < _HEEL_SETTLED * float(np.nanmedian(leg)))[0]
-        if not len(down):
-            return None
-        i = int(down[0])
-        return max(0.0, float(t[i]) - t0)
 
 
 def _scaled(length_px: float | None, metres: float | None) -> float | None:
