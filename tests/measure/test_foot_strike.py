@@ -77,6 +77,11 @@ def foot_angles(sequence: list[Pose], profile: ViewProfile, way: GaitParameters)
     return np.array([s.foot_deg for s in steps[6:] if s.foot_deg is not None])
 
 
+@cache
+def plain_angles(way: GaitParameters) -> Floats:
+    return foot_angles(seen(way), FLAT_CAMERA, way)
+
+
 FLAT_CAMERA = ViewProfile("right", PX_PER_M, ((240.0, 640.8), (1040.0, 640.8)), 1280, 720)
 
 
@@ -84,9 +89,8 @@ FLAT_CAMERA = ViewProfile("right", PX_PER_M, ((240.0, 640.8), (1040.0, 640.8)), 
 def test_a_shoe_s_heel_drop_cancels(foot_deg: float) -> None:
     """The angle is relative to standing (IJSPT 123952)."""
     way = GaitParameters(foot_deg=foot_deg, variability=0.0)
-    sequence = seen(way)
-    plain = foot_angles(sequence, FLAT_CAMERA, way)
-    dropped = foot_angles(with_a_heel_drop(sequence, 0.03), FLAT_CAMERA, way)
+    plain = plain_angles(way)
+    dropped = foot_angles(with_a_heel_drop(seen(way), 0.03), FLAT_CAMERA, way)
     assert len(plain) == len(dropped) >= 6
     assert dropped == pytest.approx(plain, abs=1.0)
     assert np.median(plain) == pytest.approx(foot_deg, abs=4.0)
@@ -99,7 +103,7 @@ def test_a_camera_roll_that_nobody_set_cancels(roll_deg: float) -> None:
         np.array([[-1.2, 0.0], [1.2, 0.0]])
     )
     line = ((float(ends[0, 0]), float(ends[0, 1])), (float(ends[1, 0]), float(ends[1, 1])))
-    level = foot_angles(seen(way), FLAT_CAMERA, way)
+    level = plain_angles(way)
     rolled = foot_angles(seen(way, roll_deg), ViewProfile("right", PX_PER_M, line, 1280, 720), way)
     assert len(level) == len(rolled) >= 6
     assert rolled == pytest.approx(level, abs=1.0)

@@ -192,9 +192,8 @@ def test_the_clips_are_the_ones_whose_values_are_known() -> None:
         (60.0, KNOWN_VIEW, 0.010),
         (60.0, ViewProfile(), 0.0),
         (30.0, ViewProfile(), 0.0),
-        (120.0, KNOWN_VIEW, 0.0),
     ],
-    ids=["set up", "noisy", "learned", "learned, 30 fps", "120 fps"],
+    ids=["set up", "noisy", "learned", "learned, 30 fps"],
 )
 def test_running_has_the_clip_s_own_rhythm(
     fps: float, profile: ViewProfile, noise_m: float

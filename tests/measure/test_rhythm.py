@@ -134,9 +134,9 @@ def test_shown_rate_is_the_force_plate_s(
 ) -> None:
     """At 170 a minute, runners notice 2.55 (1.5 %; Drake & Botte 1993)."""
     meter = GaitMeter(TRIAL_VIEW, Belt(2.5))
-    noisy = add_noise(trial_poses, 0.010, 360.0, 3)
+    noisy = add_noise(trial_poses[:600], 0.010, 360.0, 3)
     shown = [rate for pose in noisy if (rate := meter.push(pose).step_rate_spm) is not None]
-    contacts = [touch for touch, _ in plate_times_s if touch < trial_poses[-1].t_s]
+    contacts = [touch for touch, _ in plate_times_s if touch < trial_poses[600].t_s]
     true = 60.0 * (len(contacts) - 1) / (contacts[-1] - contacts[0])
     assert np.median(shown) == pytest.approx(true, abs=0.5)
     assert np.abs(np.array(shown) - true).max() < 2.55
