@@ -54,10 +54,17 @@ _CELLS: dict[str, Callable[[StepRecord], str]] = {
     "landing": lambda r: r.landing or "",
     "cued": lambda r: truth_value(r.cued),
     "confidence": _of("confidence", 3),
+    "knee_flexion_peak_deg": _of("knee_flexion_peak_deg", _DEGREE),
+    "arm_swing_m": _of("arm_swing_m", _METRE),
+    "hand_lowest_share": _of("hand_lowest_share", 3),
+    "hand_highest_share": _of("hand_highest_share", 3),
+    "shoulder_rotation_hint": _of("shoulder_rotation_hint", 3),
+    "pelvis_rotation_hint": _of("pelvis_rotation_hint", 3),
+    "toe_dive": lambda r: "" if r.step.toe_dive is None else truth_value(r.step.toe_dive),
 }
 
 STEP_COLUMNS: tuple[str, ...] = tuple(_CELLS)
-"""The columns of `steps.csv`, in order; relied on from outside."""
+"""The columns of `steps.csv`, in order; relied on from outside: new ones go to the end."""
 
 
 class StepsWriter:

@@ -22,6 +22,11 @@ COLUMNS = (
     "knee_drive_deg, vertical_oscillation_m, beat_offset_s, landing, cued, confidence"
 )
 """As the design page has them."""
+ADDED = (
+    ", knee_flexion_peak_deg, arm_swing_m, hand_lowest_share, hand_highest_share, "
+    "shoulder_rotation_hint, pelvis_rotation_hint, toe_dive"
+)
+"""Added behind them since."""
 
 
 def record(**changed: object) -> StepRecord:
@@ -44,7 +49,7 @@ def rows(path: Path) -> list[dict[str, str]]:
 def test_columns_in_the_order_of_the_design(tmp_path: Path) -> None:
     with StepsWriter(tmp_path / "steps.csv"):
         pass
-    assert (tmp_path / "steps.csv").read_text(encoding="utf-8") == COLUMNS.replace(" ", "") + "\n"
+    assert (tmp_path / "steps.csv").read_text(encoding="utf-8") == (COLUMNS + ADDED).replace(" ", "") + "\n"
 
 
 def test_a_row_says_what_is_known_and_leaves_the_rest_empty(tmp_path: Path) -> None:
@@ -59,6 +64,15 @@ def test_a_row_says_what_is_known_and_leaves_the_rest_empty(tmp_path: Path) -> N
         "cued": "true", "confidence": "0.800",
     }  # fmt: skip
     assert {key: text for key, text in row.items() if text} == known
+
+
+def test_a_flag_is_true_false_or_not_known(tmp_path: Path) -> None:
+    told = (True, False, None)
+    with StepsWriter(tmp_path / "steps.csv") as writer:
+        for number_, flag in enumerate(told):
+            step = Step(number_, "left", True, 1.0, 1.1, toe_dive=flag)
+            writer.write(record(step=step))
+    assert [row["toe_dive"] for row in rows(tmp_path / "steps.csv")] == ["true", "false", ""]
 
 
 def test_a_step_that_was_not_judged(tmp_path: Path) -> None:
