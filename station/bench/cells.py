@@ -12,6 +12,22 @@ from station.values import Facing
 FRAME_RATES = (30.0, 60.0, 120.0)
 _SOBOL_SEED = 20
 _USUAL = GaitParameters()
+_QUICK = (
+    "2 m/s",
+    "5.5 m/s, 30 fps",
+    "150 spm",
+    "200 spm",
+    "foot -10 deg",
+    "foot +20 deg",
+    "shank -5 deg",
+    "shank +15 deg",
+    "1.5 m tall",
+    "2 m tall",
+    "roll +3 deg",
+    "24 fps",
+    "view learned, uphill 5 %",
+    "hops 1.2 m/s, 30 fps",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,3 +114,10 @@ def mixed_cells(count: int) -> Iterator[Cell]:
             -3.0 + 6.0 * p[8],
             seed=number,
         )
+
+
+def quick_cells() -> Iterator[Cell]:
+    """Yield the few single cells that lie at the ends of each range."""
+    cells = {cell.name: cell for cell in single_cells()}
+    for name in _QUICK:
+        yield cells[name]

@@ -86,9 +86,7 @@ class Score:
     check on how like a runner all of it is, not an error."""
 
 
-def match(
-    steps: Sequence[Step], truth: Sequence[TrueStep], from_s: float, to_s: float
-) -> Matched:
+def match(steps: Sequence[Step], truth: Sequence[TrueStep], from_s: float, to_s: float) -> Matched:
     """Find the step of each true contact: the nearest in time, whatever its side.
 
     Args:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from station import __version__
-from station.commands import demo, plans, replay, run
+from station.commands import bench, demo, plans, replay, run
 from station.errors import StationError
 
 _ABOUT = """\
@@ -25,6 +25,7 @@ examples:
   station run --source clip.mp4 --fast          a recorded clip, as fast as it goes
   station replay trace.csv --belt-speed "6 mph" landmarks from any tracker
   station plans                                 the plans that are shipped
+  station bench --quick                         accuracy and cost on this machine
 
 exit codes: 0 done; 2 bad input, or nothing usable in it; 3 a device is missing, busy or lost;
 1 a fault of the station itself"""
@@ -43,7 +44,7 @@ def make_parser() -> argparse.ArgumentParser:
         "--debug", action="store_true", help="show the whole trace of a fault of the station"
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for command in (demo, run, replay, plans):
+    for command in (demo, run, replay, plans, bench):
         command.add_parser(commands)
     return parser
 
