@@ -24,6 +24,8 @@ from station.values import Floats
 
 STRAIGHTEST_S = 0.012
 """The knee is straightest this long after toe-off, as on the real trial."""
+HOP_SWING_S = 0.25
+"""A swing shorter than this is a hop's."""
 RUN_SWING_S = 0.42
 """A swing this long or longer has its full shape; shorter ones (hops) a smaller one."""
 
@@ -135,6 +137,8 @@ def plan_swing(
         bent: Extra knee bend just before contact, rad, where the leg would be too straight.
     """
     span = end_s - start_s
+    if span < HOP_SWING_S:
+        return _hop_swing(start, start_s, end, end_s, bent, give)
     full = min(max((span - 0.10) / (RUN_SWING_S - 0.10), 0.0), 1.0)
     faster = speed_mps - 2.5
     deg = math.radians(1.0)
@@ -199,6 +203,31 @@ def plan_swing(
     )
     bend = Curve(
         (start_s, start_s + min(0.12, 0.5 * span), end_s),
+        (start.bend, TOE_SPRING_RAD, TOE_SPRING_RAD),
+        (start.bend_rate, 0.0, 0.0),
+    )
+    return Swing(start_s, end_s, thigh, flexion, ankle, bend, give)
+
+
+def _hop_swing(
+    start: Joints, start_s: float, end: Joints, end_s: float, bent: float, give: Give
+) -> Swing:
+    """Bring a leg that hops straight to its next landing: a short, even swing, knee a little bent.
+
+    A choice of this project: no measured hops on a treadmill were at hand.
+    """
+    middle_s = 0.5 * (start_s + end_s)
+    times = [start_s, middle_s, end_s]
+    bend_rad = math.radians(8.0) + bent
+
+    def even(a: float, b: float, more: float, rates: tuple[float, float]) -> Curve:
+        return spline(times, [a, 0.5 * (a + b) + more, b], *rates)
+
+    thigh = even(start.thigh, end.thigh, 0.5 * bend_rad, (start.thigh_rate, end.thigh_rate))
+    flexion = even(start.flexion, end.flexion, bend_rad, (start.flexion_rate, end.flexion_rate))
+    ankle = even(start.ankle, end.ankle, 0.0, (start.ankle_rate, end.ankle_rate))
+    bend = Curve(
+        (start_s, middle_s, end_s),
         (start.bend, TOE_SPRING_RAD, TOE_SPRING_RAD),
         (start.bend_rate, 0.0, 0.0),
     )
