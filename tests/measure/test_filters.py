@@ -17,7 +17,7 @@ from station.measure.history import ANKLE, HIP, KNEE
 from station.measure.leg_tracks import LegTracks
 from station.measure.local_fit import local_fit
 from station.measure.stance_pool import _smooth
-from station.measure.strike_time import fit_strike
+from station.measure.strike_time import HALF, fit_strike
 from station.values import Floats
 
 RANDOM = np.random.default_rng(11)
@@ -154,7 +154,9 @@ def test_strike_fit_is_the_least_squares_one(fps: float) -> None:
     assert fit.deceleration == pytest.approx(1e4 * best.x[4:7].mean(), rel=0.03)
     clean = fit_strike(t_s, exact, belt, -0.06)
     assert clean is not None
-    assert clean.t_half_s == pytest.approx(t_belt - 0.5 * belt / slowing, abs=0.0005)
+    assert clean.t_half_s == pytest.approx(
+        t_belt - (1.0 - HALF) * belt / slowing, abs=0.0005
+    )
 
 
 # --- leg tracks: a Kalman filter ----------------------------------------------------------------
