@@ -154,9 +154,7 @@ def test_strike_fit_is_the_least_squares_one(fps: float) -> None:
     assert fit.deceleration == pytest.approx(1e4 * best.x[4:7].mean(), rel=0.03)
     clean = fit_strike(t_s, exact, belt, -0.06)
     assert clean is not None
-    assert clean.t_half_s == pytest.approx(
-        t_belt - (1.0 - HALF) * belt / slowing, abs=0.0005
-    )
+    assert clean.t_half_s == pytest.approx(t_belt - (1.0 - HALF) * belt / slowing, abs=0.0005)
 
 
 # --- leg tracks: a Kalman filter ----------------------------------------------------------------
