@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from dataclasses import replace
 
 import numpy as np
 
@@ -58,6 +59,19 @@ class BeltPace:
         return self._error
 
     @property
+    def sliding_px_s(self) -> float:
+        """By how much the toes' speed differs from the heels'; 0 where it is not known.
+
+        On one shoe they have one speed: what is between them is the tracker's error, alike in all
+        stances and so not in `error_px_s`.
+        """
+        both = [s for s in self._stances if s.toe_over_heel is not None]
+        weight = sum(s.weight for s in both)
+        if not weight:
+            return 0.0
+        return abs(sum((s.toe_over_heel or 0.0) * s.weight for s in both) / weight)
+
+    @property
     def stances(self) -> int:
         """How many stances are held."""
         return len(self._stances)
@@ -72,7 +86,7 @@ class BeltPace:
         """Set what the belt should do; `factor` is its change against before, where known."""
         self._expected = px_s
         self._stances = deque(
-            (CarriedFoot(s.px_s * factor, s.weight) for s in self._stances), maxlen=_STANCES
+            (replace(s, px_s=s.px_s * factor) for s in self._stances), maxlen=_STANCES
         )
         if self._boot is not None:
             self._boot *= factor

@@ -50,6 +50,8 @@ class CarriedFoot:
     """Speed back, plane pixels per second."""
     weight: float
     """Spread of its frame times, s^2: its variance is that of a point divided by this."""
+    toe_over_heel: float | None = None
+    """By how much faster the toe went than the heel, px/s: a tracker's points slide on the shoe."""
 
 
 def carried_foot(
@@ -75,19 +77,24 @@ def carried_foot(
         heel_share = _TURNING_SHARE
         up = feet[:, HEEL - ANKLE, 1] - slope * feet[:, HEEL - ANKLE, 0] - heel_rest
         heel = heel - _ahead_when_up(up, feet)
-    tt = tx = 0.0
-    for x, share, weight in (
-        (heel, heel_share, 1.0),
-        (toe, _TOE_SHARE, 1.0),
-        (toe, _LATE_TOE_SHARE, _LATE_TOE_WEIGHT),
-    ):
-        use = (tau_s > _SETTLED_S) & (tau_s < share * stance_s) & np.isfinite(x)
-        if use.sum() < 2:
-            continue
-        d = tau_s[use] - tau_s[use].mean()
-        tt += weight * float(d @ d)
-        tx += weight * float(d @ x[use])
-    return CarriedFoot(-tx / tt, tt) if tt > 0.0 and tx < 0.0 else None
+    heel_tt, heel_tx = _moments(tau_s, heel, heel_share * stance_s)
+    toe_tt, toe_tx = _moments(tau_s, toe, _TOE_SHARE * stance_s)
+    late_tt, late_tx = _moments(tau_s, toe, _LATE_TOE_SHARE * stance_s)
+    toe_tt, toe_tx = toe_tt + _LATE_TOE_WEIGHT * late_tt, toe_tx + _LATE_TOE_WEIGHT * late_tx
+    tt, tx = heel_tt + toe_tt, heel_tx + toe_tx
+    if not (tt > 0.0 and tx < 0.0):
+        return None
+    apart = heel_tx / heel_tt - toe_tx / toe_tt if heel_tt > 0.0 and toe_tt > 0.0 else None
+    return CarriedFoot(-tx / tt, tt, apart)
+
+
+def _moments(tau_s: Floats, x: Floats, until_s: float) -> tuple[float, float]:
+    """Sums of squares of time, and of time times place, about their means; 0 with one frame."""
+    use = (tau_s > _SETTLED_S) & (tau_s < until_s) & np.isfinite(x)
+    if use.sum() < 2:
+        return 0.0, 0.0
+    d = tau_s[use] - tau_s[use].mean()
+    return float(d @ d), float(d @ x[use])
 
 
 def _ahead_when_up(up: Floats, feet: Floats) -> Floats:
