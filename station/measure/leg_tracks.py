@@ -1,10 +1,12 @@
 """Leg identity: which of the two leg chains in a frame is the runner's left, which the right.
 
-A pose model finds both legs but mixes them up in bursts, sometimes only below the knee. Two
-tracks follow the chains by motion (each point's predicted place against where it is found, both
-ways round, shank lengths kept). The tracks are then *named* by evidence that builds up over time:
-the model's own names are right more often than not. A wrong name at the start, or after the legs
-were lost, is outvoted within about a stride.
+A pose model finds both legs but mixes them up in bursts, sometimes only below the knee. Whether it
+did so in one frame is often not to be told in that frame: where the legs pass each other, either
+way will do, and what comes after decides. So a few guesses are followed side by side (a Viterbi
+search of bounded width). Each pays for what it must believe: points far from where its tracks
+lead, a shank too long or too short, the model's names swapped, a burst that lasts, and the
+admission that it had the legs wrong. The cheapest one names the legs. A wrong start is given up
+once it has lasted about as long as bursts never do, within a stride.
 """
 
 from __future__ import annotations
@@ -15,35 +17,45 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from station.measure.history import ANKLE, HIP, KNEE, LEG_POINTS, SIDES
+from station.measure.history import ANKLE, HIP, KNEE
+from station.measure.leg_filter import LOST_S, NOISE, LegFilter, exchanged
 from station.values import Floats
 
-_NOISE = 0.012
-"""Usual scatter of a tracked point, in leg lengths (about 1 cm)."""
-_FIRST_SPEED = 3.0
-"""Usual speed of a point that is seen for the first time, leg lengths per s."""
-_ACCELERATION = 35.0
-"""Usual size of a foot's acceleration, leg lengths per s^2 (about 30 m/s^2)."""
-_LOST_S = 0.25
-"""A point unseen for longer than this is begun anew where it is found."""
-_REFIND_S = 0.10
-"""A point found far off its prediction for this long is believed."""
-_ONE_PLACE = 0.15
-"""Feet nearer than this, in leg lengths, that should be well apart, have collapsed onto one."""
-_SHANK_CHANGE = 0.25
-"""A shank in the side view keeps its length within this share."""
-_NAME_WEIGHT = 1.7
-"""Log odds of one frame's names: the model is right in about 85 of 100 frames."""
-_NAME_CAP = 12.0
-"""Evidence kept at most: about 14 frames' worth, so that a wrong name is mended in a stride."""
+_GUESSES = 6
+"""Kept side by side."""
+_ALIKE = 4**6
+"""Guesses that named the last six frames alike have grown together: the cheaper one stays."""
+_FAR_DEARER = 25.0
+"""A guess so much dearer than the best is dropped (log odds)."""
+_COST_CAP = 8.0
+"""No single point may outvote the rest of the leg (log odds)."""
+_SHANK_SPREAD = 0.12
+"""A shank's length in the side view scatters by this share."""
+# What the model does from frame to frame, as log odds: rows before, columns now. The states: as
+# named; the part below the knee swapped; the part above; both. Bursts of 1 to 4 frames in 10 to
+# 16 % of frames, most of whole legs, as seen on drawn runners and on a person beside a treadmill.
+_STEPS = -np.log(
+    np.array(
+        [
+            (0.915, 0.030, 0.005, 0.050),
+            (0.350, 0.580, 0.010, 0.060),
+            (0.450, 0.020, 0.500, 0.030),
+            (0.350, 0.050, 0.010, 0.590),
+        ]
+    )
+)
+_OWN_FAULT = np.array([0.0, 9.0, 9.0, 9.0])
+"""Log odds against having the legs wrong so far: not, below the knee, above it, both."""
+_AT_FIRST = np.array([0.0, 3.2, 4.5, 2.4])
+"""Log odds against each state in a first frame."""
 _SURE = 3.0
-"""Evidence of two clear frames more for one naming than for the other."""
+"""By how much every guess that has the feet the other way must be dearer (log odds)."""
 _SURE_S = 0.15
 """Legs followed for less than this may still be mixed up: a crossing lasts about as long."""
-_COST_CAP = 16.0
-"""No single point may outvote the rest of the leg."""
-_SPLIT_COST = 6.0
-"""Log odds against a swap of only the part below the knee."""
+_STATE = np.arange(4)
+_EXCLUSIVE = _STATE[:, None] ^ _STATE[None, :]
+_MIXED = np.array([0, 1, 1, 0])
+"""Whether a state joins one leg's knee with the other's foot, against what the model joined."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,15 +75,14 @@ class LegTracks:
 
     def __init__(self) -> None:
         """Begin with no tracks."""
-        self._place = np.full((SIDES, LEG_POINTS, 2), np.nan)
-        self._speed = np.zeros((SIDES, LEG_POINTS, 2))
-        self._variance = np.zeros((3, SIDES, LEG_POINTS))  # place, place-speed, speed
-        self._seen_s = np.full((SIDES, LEG_POINTS), -np.inf)
-        self._far_since_s = np.full((SIDES, LEG_POINTS), np.inf)
+        self._filter = LegFilter()
+        self._cost = _AT_FIRST
+        self._state = _STATE
+        self._trail = _STATE
+        self._begun_s = np.inf
+        self._sure = False
         self._shank: float = float("nan")
         self._leg: float = float("nan")
-        self._begun_s = np.inf
-        self._evidence = 0.0  # log odds that track 0 is the left leg
 
     @property
     def leg_px(self) -> float:
@@ -79,15 +90,27 @@ class LegTracks:
         return self._leg
 
     @property
-    def sure(self) -> bool:
-        """Whether the evidence for the legs' names outweighs a burst of swapped frames."""
-        followed_s = float(self._seen_s.max()) - self._begun_s
-        return abs(self._evidence) > _SURE and followed_s > _SURE_S
-
-    @property
     def shank_px(self) -> float:
         """Knee to ankle in pixels, a slow mean."""
         return self._shank
+
+    @property
+    def sure(self) -> bool:
+        """Whether the legs' names outweigh a burst of swapped frames since they were last in doubt.
+
+        They are in doubt at the start, and when the best guess owns to have had them wrong.
+        """
+        return self._sure
+
+    @property
+    def place_px(self) -> Floats:
+        """(2, 5, 2) where the best guess has the points, left and right."""
+        return np.asarray(self._filter.place[0])
+
+    @property
+    def speed_px_s(self) -> Floats:
+        """(2, 5, 2) the best guess's speeds."""
+        return np.asarray(self._filter.speed[0])
 
     def push(self, t_s: float, found: Floats) -> NamedLegs:
         """Take one frame's legs and return them named.
@@ -102,54 +125,83 @@ class LegTracks:
         if not np.isfinite(found).any():
             return NamedLegs(np.full_like(found, np.nan), False, False)
         self._learn_sizes(found)
-        if t_s - self._seen_s.max() > _LOST_S:
+        if t_s - self._filter.seen_s[0].max() > LOST_S:
             return self._begin(t_s, found)
-        step = np.where(np.isfinite(self._seen_s), t_s - self._seen_s, 1.0)
-        predicted = self._place + self._speed * np.minimum(step, 0.1)[..., None]
-        ahead = self._predict_variance(step)
-        spread = np.sqrt(ahead[0] + (_NOISE * self._leg) ** 2)
-        straight_names = np.tanh(self._evidence / 4.0) * _NAME_WEIGHT
-        # Upper part (hip, knee) and lower part (ankle down) may be swapped apart.
-        cost = np.zeros((2, 2))  # [part, crossed]
-        for crossed in (0, 1):
-            seen = found[::-1] if crossed else found
-            distance = np.sum((seen - predicted) ** 2, axis=-1) / spread**2
-            distance = np.where(np.isfinite(distance), np.minimum(distance, _COST_CAP), 0.0)
-            cost[0, crossed] = 0.5 * float(distance[:, KNEE].sum() + 0.2 * distance[:, HIP].sum())
-            cost[1, crossed] = 0.5 * float(distance[:, ANKLE:].sum()) * 2.0 / 3.0
-        total = cost[0][:, None] + cost[1][None, :]  # [upper crossed, lower crossed]
-        total = total + np.array([[0.0, _SPLIT_COST], [_SPLIT_COST, 0.0]])
-        total[1] += straight_names * 0.4
-        total[:, 1] += straight_names * 0.6
-        total += self._shape_cost(found)
-        upper_crossed, lower_crossed = divmod(int(total.argmin()), 2)
-        chains = found.copy()
-        if upper_crossed:
-            chains[:, : KNEE + 1] = found[::-1, : KNEE + 1]
-        if lower_crossed:
-            chains[:, ANKLE:] = found[::-1, ANKLE:]
-        collapsed = self._gate(t_s, chains, predicted, spread)
-        self._follow(t_s, chains, predicted, ahead)
-        if not collapsed:
-            self._evidence += _NAME_WEIGHT * (0.4 - 0.8 * upper_crossed) * 0.5
-            self._evidence += _NAME_WEIGHT * (0.6 - 1.2 * lower_crossed) * 0.5
-            self._evidence = float(np.clip(self._evidence, -_NAME_CAP, _NAME_CAP))
-        named = chains if self._evidence >= 0.0 else chains[::-1]
-        return NamedLegs(named.copy(), bool(lower_crossed) == (self._evidence >= 0.0), collapsed)
+        predicted, ahead = self._filter.predict(t_s, self._leg)
+        spread = np.sqrt(ahead[0] + (NOISE * self._leg) ** 2)
+        parent, fault, state = self._choose(found, predicted, spread)
+        upper, lower = _parts(fault)
+        self._filter.keep(parent, upper, lower)
+        predicted = exchanged(predicted[parent], upper, lower)
+        ahead = np.stack([exchanged(v[parent], upper, lower) for v in ahead])
+        spread = exchanged(spread[parent], upper, lower)
+        both = np.broadcast_to(found, (len(state), *found.shape))
+        chains = exchanged(both, *_parts(state))
+        collapsed = self._filter.gate(t_s, chains, predicted, spread, self._leg, self._shank)
+        self._filter.follow(t_s, chains, predicted, ahead, self._leg)
+        self._note_sure(t_s, bool(fault[0]))
+        return NamedLegs(chains[0].copy(), bool(state[0] & 1), bool(collapsed[0]))
 
     def forget(self) -> None:
         """Drop the tracks (somebody left the picture); sizes are kept."""
-        self._seen_s[:] = -np.inf
-        self._evidence = 0.0
+        self._filter.forget()
 
     def _begin(self, t_s: float, found: Floats) -> NamedLegs:
-        self._evidence = 0.0
+        both = np.broadcast_to(found, (len(_STATE), *found.shape))
+        self._filter.begin(t_s, exchanged(both, *_parts(_STATE)), self._leg)
+        self._cost, self._state, self._trail = _AT_FIRST, _STATE, _STATE
         self._begun_s = t_s
-        known = np.isfinite(found).all(axis=-1)
-        self._start(np.ones_like(known), found)
-        self._seen_s = np.where(known, t_s, -np.inf)
-        self._far_since_s[:] = np.inf
+        self._sure = False
         return NamedLegs(found.copy(), False, False)
+
+    def _choose(
+        self, found: Floats, predicted: Floats, spread: Floats
+    ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+        """Let every guess go on in every way and keep the cheapest, the best first.
+
+        Returns:
+            For each guess kept: which one it comes from, which part of that one's tracks it has
+            exchanged, and how it takes the model's names (states as in `_STEPS`).
+        """
+        ways = np.stack([found, found[::-1]])
+        off = ((ways[None] - predicted[:, None]) ** 2).sum(axis=-1) / spread[:, None] ** 2
+        unsure = 2.0 * np.log(spread / (NOISE * self._leg))[:, None]
+        dear = np.fmin(0.5 * off + unsure, _COST_CAP)  # (guess, way, leg, point)
+        dear = np.where(np.isfinite(ways).all(axis=-1), dear, 0.0)
+        above = dear[..., KNEE].sum(axis=-1) + 0.2 * dear[..., HIP].sum(axis=-1)
+        # The three points of a foot stray together: they count as two.
+        below = dear[..., ANKLE:].sum(axis=(-1, -2)) * 2.0 / 3.0
+        moved = above[:, [0, 0, 1, 1]] + below[:, [0, 1, 0, 1]]  # (guess, way of the tracks)
+        total = (
+            self._cost[:, None, None]
+            + _OWN_FAULT[None, :, None]
+            + moved[:, _EXCLUSIVE]
+            + self._shape_cost(found)[_MIXED]
+            + _STEPS[_EXCLUSIVE[self._state]]
+        )  # (guess, fault, state)
+        flat = total.ravel()
+        best = float(flat.min())
+        kept: list[int] = []
+        trails: list[int] = []
+        for one in np.argsort(flat)[: 4 * _GUESSES].tolist():
+            if flat[one] > best + _FAR_DEARER or len(kept) == _GUESSES:
+                break
+            trail = (int(self._trail[one // 16]) * 4 + one % 4) % _ALIKE
+            if trail not in trails:
+                kept.append(one)
+                trails.append(trail)
+        chosen = np.array(kept, dtype=np.intp)
+        self._cost = flat[chosen] - best
+        self._trail = np.array(trails, dtype=np.intp)
+        self._state = chosen % 4
+        return chosen // 16, chosen // 4 % 4, self._state
+
+    def _note_sure(self, t_s: float, at_fault: bool) -> None:
+        if at_fault:
+            self._sure = False
+        elif not self._sure and t_s - self._begun_s > _SURE_S:
+            otherwise = (self._state & 1) != (self._state[0] & 1)
+            self._sure = bool((self._cost[otherwise] > _SURE).all())
 
     def _learn_sizes(self, found: Floats) -> None:
         thigh = np.linalg.norm(found[:, KNEE] - found[:, HIP], axis=-1)
@@ -166,84 +218,13 @@ class LegTracks:
         self._shank *= 1.0 + 0.004 * float(np.sign(shank[seen] - self._shank).sum())
 
     def _shape_cost(self, found: Floats) -> Floats:
-        """Cost (2, 2) of the shank lengths that each way of joining the parts gives."""
-        cost = np.zeros((2, 2))
-        for mixed in (0, 1):
-            ankles = found[::-1, ANKLE] if mixed else found[:, ANKLE]
-            off = (np.linalg.norm(ankles - found[:, KNEE], axis=-1) / self._shank - 1.0) / 0.12
-            off = np.where(np.isfinite(off), np.minimum(off**2, _COST_CAP), 0.0)
-            value = 0.5 * float(off.sum())
-            cost[0, mixed] = cost[1, 1 - mixed] = value
-        return cost
+        """Cost (2,) of the shank lengths, joined as the model did and the other way."""
+        ankles = np.stack([found[:, ANKLE], found[::-1, ANKLE]])
+        length = np.linalg.norm(ankles - found[:, KNEE], axis=-1)
+        off = 0.5 * ((length / self._shank - 1.0) / _SHANK_SPREAD) ** 2
+        return np.asarray(np.where(np.isfinite(off), np.minimum(off, _COST_CAP), 0.0).sum(axis=-1))
 
-    def _gate(self, t_s: float, chains: Floats, predicted: Floats, spread: Floats) -> bool:
-        """Blank points that cannot be where they were found; say whether the legs collapsed."""
-        off = np.linalg.norm(chains - predicted, axis=-1)
-        limit = 0.06 * self._leg + 4.0 * spread
-        far = off > limit  # NaN compares False
-        # A foot that has moved as a whole, its shank kept, has moved: a hop's foot is faster than
-        # any prediction. What strays from its own foot is an odd point.
-        moved = chains[:, ANKLE:] - predicted[:, ANKLE:]
-        whole = np.sort(moved, axis=1)[:, 1:2]  # the middle one of three
-        together = (
-            np.linalg.norm(moved - whole, axis=-1) < 0.06 * self._leg + 2.0 * spread[:, ANKLE:]
-        )
-        shank = np.linalg.norm(chains[:, ANKLE] - chains[:, KNEE], axis=-1)
-        kept = np.abs(shank / self._shank - 1.0) < _SHANK_CHANGE
-        apart = np.linalg.norm(chains[0, ANKLE:] - chains[1, ANKLE:], axis=-1)
-        should = np.linalg.norm(predicted[0, ANKLE:] - predicted[1, ANKLE:], axis=-1)
-        close = apart < _ONE_PLACE * self._leg
-        collapsed = bool(np.sum(close & (should > 0.25 * self._leg)) >= 2)
-        self._far_since_s = np.where(far, np.minimum(self._far_since_s, t_s), np.inf)
-        believed = t_s - self._far_since_s >= _REFIND_S
-        # Both feet astray at once is the model's doing, not the runner's.
-        alone = ~far[::-1, ANKLE:].any(axis=1)
-        believed[:, ANKLE:] |= together & (kept & alone)[:, None]
-        if collapsed:
-            believed[:, ANKLE:] = False
-        chains[far & ~believed] = np.nan
-        return collapsed
 
-    def _predict_variance(self, step: Floats) -> Floats:
-        """Carry the variances (3, 2, 5) forward by `step` seconds of unknown acceleration."""
-        place, both, speed = self._variance
-        jolt = (_ACCELERATION * self._leg) ** 2
-        return np.stack(
-            [
-                place + 2.0 * step * both + step**2 * speed + 0.25 * step**4 * jolt,
-                both + step * speed + 0.5 * step**3 * jolt,
-                speed + step**2 * jolt,
-            ]
-        )
-
-    def _follow(self, t_s: float, chains: Floats, predicted: Floats, ahead: Floats) -> None:
-        """Take the points found into the tracks (a Kalman step per point)."""
-        known = np.isfinite(chains).all(axis=-1)
-        fresh = known & (t_s - self._seen_s > _LOST_S)
-        steady = known & ~fresh
-        noise = (_NOISE * self._leg) ** 2
-        gain_place = ahead[0] / (ahead[0] + noise)
-        gain_speed = ahead[1] / (ahead[0] + noise)
-        off = np.where(steady[..., None], chains - predicted, 0.0)
-        # A point not found keeps the state and the time it was last seen at.
-        self._place = np.where(
-            steady[..., None], predicted + gain_place[..., None] * off, self._place
-        )
-        self._speed = self._speed + gain_speed[..., None] * off
-        updated = np.stack(
-            [
-                ahead[0] * (1.0 - gain_place),
-                ahead[1] * (1.0 - gain_place),
-                ahead[2] - gain_speed * ahead[1],
-            ]
-        )
-        self._variance = np.where(steady, updated, self._variance)
-        self._start(fresh, chains)
-        self._seen_s = np.where(known, t_s, self._seen_s)
-
-    def _start(self, fresh: NDArray[np.bool_], chains: Floats) -> None:
-        """Begin points anew where they were found, their speed unknown."""
-        self._place = np.where(fresh[..., None], chains, self._place)
-        self._speed = np.where(fresh[..., None], 0.0, self._speed)
-        first = np.array([(_NOISE * self._leg) ** 2, 0.0, (_FIRST_SPEED * self._leg) ** 2])
-        self._variance = np.where(fresh, first[:, None, None], self._variance)
+def _parts(state: NDArray[np.intp]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which of `state` exchange the upper and the lower part of the legs."""
+    return (state & 2) > 0, (state & 1) > 0

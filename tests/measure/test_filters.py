@@ -11,7 +11,7 @@ from scipy.optimize import least_squares
 from scipy.signal import savgol_coeffs
 from scipy.stats import t as student_t
 
-from station.measure import leg_tracks
+from station.measure import leg_filter
 from station.measure import local_fit as local_fit_module
 from station.measure.history import ANKLE, HIP, KNEE
 from station.measure.leg_tracks import LegTracks
@@ -174,15 +174,15 @@ def test_leg_tracks_settle_on_the_riccati_gain(fps: float) -> None:
         tracks.push(i * dt, legs)
     leg = tracks.leg_px
     assert leg == pytest.approx(240.0, rel=0.005)
-    place, speed = tracks._place.copy(), tracks._speed.copy()
+    place, speed = tracks.place_px, tracks.speed_px_s
     moved = legs + np.array([1.0, 0.0])
     tracks.push(round(1.5 * fps) * dt, moved)
     predicted = place + dt * speed
     off = (moved - predicted)[..., 0]
-    gain_place = (tracks._place - predicted)[..., 0] / off
-    gain_speed = (tracks._speed - speed)[..., 0] / off
-    jolt = (leg_tracks._ACCELERATION * leg) ** 2
-    noise = (leg_tracks._NOISE * leg) ** 2
+    gain_place = (tracks.place_px - predicted)[..., 0] / off
+    gain_speed = (tracks.speed_px_s - speed)[..., 0] / off
+    jolt = (leg_filter.ACCELERATION * leg) ** 2
+    noise = (leg_filter.NOISE * leg) ** 2
     carry = np.array([[1.0, dt], [0.0, 1.0]])
     push = jolt * np.array([[0.25 * dt**4, 0.5 * dt**3], [0.5 * dt**3, dt**2]])
     see = np.array([[1.0, 0.0]])
