@@ -90,7 +90,8 @@ class Coaching:
         run = None if found is None else self._run_at(landing.t_contact_s)
         if run is None:
             return Judged(landing, None, None, None, None)
-        self.baselines.add(landing, run.drill, self.progress.belt)
+        if judgeable:  # a walker's steps are no runner's baseline
+            self.baselines.add(landing, run.drill, self.progress.belt)
         limit_deg = run.limits.of(landing.side).deg
         judged = judgeable and run.drill.kind != "rest"
         verdict = run.limits.judge(landing) if judged else None
