@@ -53,7 +53,7 @@ class Trial:
     @property
     def name(self) -> str:
         """What it is called in tables."""
-        return f"force-plate trial, {self.fps:g} fps, seed {self.seed}"
+        return f"force plate, {self.fps:g} fps, seed {self.seed}"
 
 
 def is_there(folder: Path) -> bool:

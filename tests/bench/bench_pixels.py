@@ -20,12 +20,13 @@ from pathlib import Path
 
 import numpy as np
 
+from station.bench.clip import clip_frames, read_clip
+from station.bench.pixels import find_poses
+from station.bench.score import agreement, match
 from station.clock import StreamClock
 from station.commands.simulated import demo_bay, demo_scenario
 from station.measure import GaitMeter
 from station.ports import EndOfStream
-from station.see.opencv import cv2
-from station.see.pose_model import MediapipePose
 from station.simulate.gait import Runner
 from station.simulate.listening import Listening, ListeningParameters
 from station.simulate.parameters import GaitParameters
@@ -40,18 +41,12 @@ from station.values import (
     Heard,
     Observation,
     Pose,
-    Step,
     TrueStep,
     ViewProfile,
 )
 
 APART = 0.15
 """True ankles nearer than this, in leg lengths, tell no leg from the other."""
-LIMITS_DEG = range(2, 13)
-CLEARLY_DEG = 3.0
-"""A landing so far off a limit must get the right verdict."""
-PAIR_S = 0.08
-ANEW_GAP_S = 0.5
 LEGS = np.array([LEG_INDEX["left"], LEG_INDEX["right"]])
 
 
@@ -129,20 +124,11 @@ def true_legs(legs: dict) -> Floats:
     )
 
 
-def clip_frames(path: Path) -> Iterator[tuple[Frame, Floats]]:
-    """Yield the clip's pictures with the projected true legs."""
+def clip_legs(path: Path) -> Floats:
+    """Read (n, 2, 5, 2) projected true legs of the clip's frames."""
     parts = ("hip", "knee", "ankle", "heel", "toe")
     with np.load(path.with_name("ff_25_60_landmarks.npz")) as marks:
-        true = np.stack([np.stack([marks[s + part] for part in parts], 1) for s in "LR"], axis=1)
-    capture = cv2.VideoCapture(str(path))
-    try:
-        for i in range(len(true)):
-            good, image = capture.read()
-            if not good:
-                return
-            yield Frame(i / 60.0, i, image), true[i]
-    finally:
-        capture.release()
+        return np.stack([np.stack([marks[s + part] for part in parts], 1) for s in "LR"], axis=1)
 
 
 # --- recording ----------------------------------------------------------------------------------
@@ -163,31 +149,25 @@ def recorded(
                 name, told["t"], told["xy"], told["visibility"], told["legs"], [], profile, belt,
                 (int(told["size"][0]), int(told["size"][1])), int(told["anew"]),
             )  # fmt: skip
-    model = MediapipePose(threads=1)  # the same landmarks at every run
-    meter = GaitMeter(profile, belt)
-    poses: list[Pose] = []
     legs: list[Floats] = []
-    anew_s = -np.inf
-    try:
+
+    def pictures() -> Iterator[Frame]:
         for frame, true in frames:
-            poses.append(model.find(frame))
             legs.append(true)
-            if meter.push(poses[-1]).detect_anew and frame.t_s - anew_s >= ANEW_GAP_S:
-                model.detect_anew()
-                anew_s = frame.t_s
-    finally:
-        model.close()
+            yield frame
+
+    found = find_poses(pictures(), profile, belt)
     recording = Recording(
         name,
-        np.array([p.t_s for p in poses]),
-        np.stack([p.xy_px for p in poses]),
-        np.stack([p.visibility for p in poses]),
+        np.array([p.t_s for p in found.poses]),
+        np.stack([p.xy_px for p in found.poses]),
+        np.stack([p.visibility for p in found.poses]),
         np.stack(legs),
         [],
         profile,
         belt,
-        (poses[0].width, poses[0].height),
-        model.detected_anew,
+        (found.poses[0].width, found.poses[0].height),
+        found.anew,
     )
     if kept is not None:
         kept.parent.mkdir(parents=True, exist_ok=True)
@@ -213,21 +193,10 @@ def demo(seconds: float, folder: Path | None) -> Recording:
 
 def clip(path: Path, folder: Path | None) -> Recording:
     """Record the clip; contacts as the drawn shoe reaches the belt."""
-    told = json.loads(path.with_suffix(".json").read_text(encoding="utf-8"))
-    a, b = told["belt_line"]
-    size = (told["width"], told["height"])
-    profile = ViewProfile("right", told["px_per_m"], ((a[0], a[1]), (b[0], b[1])), *size)
-    recording = recorded("clip", clip_frames(path), profile, Belt(told["belt_speed_mps"]), folder)
-    recording.contacts = [
-        TrueStep(
-            c["touch"]["t"],
-            c["t_to"],
-            c["side"],
-            c["touch"]["ankle_ahead_of_knee_m"],
-            c["touch"]["shank_angle_deg"],
-        )
-        for c in told["contacts"]
-    ]
+    told = read_clip(path)
+    frames = zip(clip_frames(path), clip_legs(path), strict=True)
+    recording = recorded("clip", frames, told.profile, told.belt, folder)
+    recording.contacts = list(told.contacts)
     return recording
 
 
@@ -273,15 +242,8 @@ def judged(recording: Recording) -> dict[str, object]:
         seen.append(meter.push(pose))
     steps = [step for o in [*seen, meter.finish()] for step in o.steps]
     end_s = float(recording.t_s[-1])
-    true = [c for c in recording.contacts if c.t_toe_off_s < end_s - 0.12]
-    steps = [s for s in steps if s.t_contact_s < true[-1].t_contact_s + 0.1]
-    pairs: list[tuple[Step, TrueStep]] = []
-    free = list(steps)
-    for contact in true:
-        near = min(free, key=lambda s: abs(s.t_contact_s - contact.t_contact_s), default=None)
-        if near is not None and abs(near.t_contact_s - contact.t_contact_s) < PAIR_S:
-            pairs.append((near, contact))
-            free.remove(near)
+    found = match(steps, recording.contacts, 0.0, end_s - 0.12)
+    pairs = [(pair.step, pair.true) for pair in found.pairs]
 
     def shank(near: bool | None) -> list[float | None]:
         return spread(
@@ -292,14 +254,15 @@ def judged(recording: Recording) -> dict[str, object]:
             ]
         )
 
+    right = agreement(pairs)
     after = np.stack([o.pose.xy_px for o in seen])[:, LEGS]
     before = recording.xy_px[:, LEGS]
     return {
         "recording": recording.name,
         "frames": len(seen),
-        "contacts": len(true),
-        "missed": [round(c.t_contact_s, 2) for c in true if all(c is not t for _, t in pairs)],
-        "invented": [round(s.t_contact_s, 2) for s in free],
+        "contacts": len(found.true),
+        "missed": [round(t.t_contact_s, 2) for t in found.missed],
+        "invented": [round(s.t_contact_s, 2) for s in found.invented],
         "wrong side": sum(s.side != t.side for s, t in pairs),
         "contact ms": spread([1000.0 * (s.t_contact_s - t.t_contact_s) for s, t in pairs]),
         "toe-off ms": spread(
@@ -308,24 +271,12 @@ def judged(recording: Recording) -> dict[str, object]:
         "shank deg": shank(None),
         "shank deg near": shank(True),
         "shank deg far": shank(False),
-        "right verdicts": verdicts(pairs),
+        "right verdicts": None if right is None else round(right, 4),
         "wrong legs before": shares(wrong_legs(before, recording.legs_px)),
         "wrong legs after": shares(wrong_legs(after, recording.legs_px)),
         "trouble": dict(Counter(o.trouble or "none" for o in seen)),
         "detected anew": recording.anew,
     }
-
-
-def verdicts(pairs: list[tuple[Step, TrueStep]]) -> float | None:
-    """Return the share of right verdicts over all limits, of landings clearly off each."""
-    right = [
-        (s.shank_at_verdict_deg > limit) == (t.shank_deg > limit)
-        for s, t in pairs
-        if s.shank_at_verdict_deg is not None
-        for limit in LIMITS_DEG
-        if abs(t.shank_deg - limit) > CLEARLY_DEG
-    ]
-    return round(float(np.mean(right)), 4) if right else None
 
 
 def spread(values: list[float]) -> list[float | None]:
