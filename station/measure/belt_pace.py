@@ -66,10 +66,13 @@ class BeltPace:
         stances and so not in `error_px_s`.
         """
         both = [s for s in self._stances if s.toe_over_heel is not None]
-        weight = sum(s.weight for s in both)
-        if not weight:
+        if len(both) < _FIRST_STANCES:
             return 0.0
-        return abs(sum((s.toe_over_heel or 0.0) * s.weight for s in both) / weight)
+        apart = np.array([s.toe_over_heel for s in both], dtype=float)
+        weight = np.array([s.weight for s in both])
+        mean = float(apart @ weight / weight.sum())
+        noise = float(((apart - mean) ** 2) @ weight / weight.sum()) / (len(both) - 1)
+        return max(abs(mean) - 2.0 * math.sqrt(noise), 0.0)  # noise alone is no sliding
 
     @property
     def stances(self) -> int:

@@ -20,9 +20,9 @@ _STANCES = 80
 """Half a minute of running."""
 _FEWEST = 12
 """Frames on the belt before the feet are asked at all."""
-_SET_WELL_DEG = 0.4
-"""Spread of a belt about its set incline where that was told rightly: consoles step by half a
-percent (0.3 deg), levels and floors are a little off. A choice of this project."""
+_SET_WELL_DEG = 0.3
+"""Spread of a belt about its set incline where that was told rightly: a level read to 0.2 deg, a
+floor 0.2 deg off, and a console that rounds to half a percent. A choice of this project."""
 _SET_WRONG = 0.05
 """Share of belts whose incline was not told, or not rightly. A choice of this project."""
 _UNTOLD_DEG = 4.0

@@ -26,12 +26,12 @@ _TURNING_SHARE = 0.68
 """Until this share of the stance the heel's way over the ball is a small, known one."""
 _TOE_SHARE, _LATE_TOE_SHARE = 0.55, 0.80
 """Until these shares of the stance the toe keeps its place: surely, and within some mm."""
-_LATE_TOE_WEIGHT = 0.25
+_LATE_TOE_WEIGHT = 0.2
 """A shoe's tip bends as the heel rises: 2 mm back on the real trial, 4 mm ahead in the simulation.
 All stances have that error alike, so the late toe must not count in full."""
 _BALL_SHARE = 0.72
 """Where the ball lies from the heel to the tip of the shoe."""
-_HEEL_OVER_BALL = 0.11
+_HEEL_OVER_BALL = 0.13
 """The heel's landmark lies so much higher than the pivot, per length: 0.03 to 0.09 by the real
 trial, 0.15 in the simulation. A choice of this project between them."""
 _TURNED = 0.4
