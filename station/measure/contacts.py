@@ -111,6 +111,7 @@ class FootContacts:
         slope: float,
         rest: float | None,
         touch_s: float,
+        from_s: float,
     ) -> Contact | None:
         """Look for a contact as of the newest frame.
 
@@ -121,6 +122,7 @@ class FootContacts:
             slope: Belt rise, plane y per x.
             rest: Usual height of a foot in stance over the belt line, or None.
             touch_s: From the strike time to the sole's touch.
+            from_s: An earlier contact is none.
 
         Returns:
             The contact, once, or None.
@@ -153,6 +155,9 @@ class FootContacts:
         if fit is None:
             return None
         t_contact = fit.t_half_s + touch_s
+        if t_contact < from_s:
+            self._disarm(x_now)
+            return None
         since = now - t_contact
         if since < wait - 0.5 * interval:
             return None

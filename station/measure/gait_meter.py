@@ -47,6 +47,9 @@ _MOST = 0.75
 _USUAL_CONTACT_S = 0.25
 _SURE_STANCES = 3
 _LOST_FOOTING_S = 1.5
+_DOUBT_S = 0.03
+"""A first contact may lie so long before the legs were named for sure; an earlier one may be seen
+in nothing but the legs' mixing up."""
 _SEEN = 0.35
 """A point less visible than this is taken as not seen."""
 _HIDDEN = 0.65
@@ -249,7 +252,9 @@ class GaitMeter:
         landings = []
         for side, foot in enumerate(self._feet):
             touch_s = shared_touch_s(foot.pool, self._feet[1 - side].pool)
-            contact = foot.strike(self._history, pace, leg, slope, self._rest(now_s), touch_s)
+            from_s = self._tracks.first_sure_s - _DOUBT_S
+            rest = self._rest(now_s)
+            contact = foot.strike(self._history, pace, leg, slope, rest, touch_s, from_s)
             if contact is not None:
                 landings.append(self._land(side, contact))
         return tuple(landings)

@@ -81,6 +81,7 @@ class LegTracks:
         self._trail = _STATE
         self._begun_s = np.inf
         self._sure = False
+        self._first_sure_s = np.inf
         self._shank: float = float("nan")
         self._leg: float = float("nan")
 
@@ -101,6 +102,11 @@ class LegTracks:
         They are in doubt at the start, and when the best guess owns to have had them wrong.
         """
         return self._sure
+
+    @property
+    def first_sure_s(self) -> float:
+        """When the names were sure for the first time since the legs came into view."""
+        return self._first_sure_s
 
     @property
     def place_px(self) -> Floats:
@@ -152,6 +158,7 @@ class LegTracks:
         self._cost, self._state, self._trail = _AT_FIRST, _STATE, _STATE
         self._begun_s = t_s
         self._sure = False
+        self._first_sure_s = np.inf
         return NamedLegs(found.copy(), False, False)
 
     def _choose(
@@ -202,6 +209,8 @@ class LegTracks:
         elif not self._sure and t_s - self._begun_s > _SURE_S:
             otherwise = (self._state & 1) != (self._state[0] & 1)
             self._sure = bool((self._cost[otherwise] > _SURE).all())
+            if self._sure:
+                self._first_sure_s = min(self._first_sure_s, t_s)
 
     def _learn_sizes(self, found: Floats) -> None:
         thigh = np.linalg.norm(found[:, KNEE] - found[:, HIP], axis=-1)
