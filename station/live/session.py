@@ -14,10 +14,12 @@ from station.coach.words import Words
 from station.live.beats import BeatLog
 from station.live.coaching import Coaching
 from station.live.counts import Latency, ViewCounter
+from station.live.figures import told_drills
 from station.live.notices import NoticeBoard
 from station.live.record import Recorder
 from station.live.scenes import SceneBuilder
 from station.ports import Listener, Speaker
+from station.settings.smallest_change import smallest_sizes
 from station.values import Belt, Frame, Observation, Pose, StepRecord
 
 DETECT_ANEW_GAP_S = 0.5
@@ -91,6 +93,7 @@ class Session:
         self._clock = clock
         self._listener = listener
         self._stream_time = stream_time
+        self._smallest = smallest_sizes()
         self._anew_s = float("-inf")
 
     @property
@@ -142,7 +145,7 @@ class Session:
 
     def drills(self) -> list[dict[str, Any]]:
         """Return what each drill came to, in the order that they were run."""
-        return [run.as_dict() for run in self.coaching.runs]
+        return told_drills(self.coaching.runs, self._smallest)
 
     # --- within ---------------------------------------------------------------------------------
 
