@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from station.measure import GaitMeter
@@ -268,6 +268,7 @@ def test_a_runner_s_flight_is_the_force_plate_s(
     assert np.median(off_s) == pytest.approx(0.015, abs=0.015)
 
 
+@settings(deadline=None)
 @given(st.floats(0.25, 0.8), st.floats(-0.2, 0.2))
 def test_the_share_is_the_duty_factor_s_own_measure(step_s: float, double_s: float) -> None:
     """Contact is step time and double support; over the stride that is the duty factor."""

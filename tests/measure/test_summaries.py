@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from station.measure import GaitMeter
@@ -114,6 +114,7 @@ def test_variability() -> None:
     assert time.cv == pytest.approx(time.sd / np.mean(STEP_S + wobble))
 
 
+@settings(max_examples=30, deadline=None)
 @given(st.floats(-20.0, 20.0), st.integers(30, 900))
 def test_a_steady_drift_is_the_trend_whatever_the_odd_steps(per_min: float, count: int) -> None:
     t = 0.72 * np.arange(count)
