@@ -11,6 +11,7 @@ from station.measure.contacts import Contact, FootContacts, Leaving
 from station.measure.foot_strike import strike_class
 from station.measure.gait_kind import GaitKind
 from station.measure.history import ANKLE, HEEL, KNEE, TOE, History
+from station.measure.leg_sight import LegSight
 from station.measure.leg_tracks import LegTracks
 from station.measure.local_fit import LocalFit
 from station.measure.readings import UPPER_NAMES, read_leg
@@ -52,8 +53,6 @@ _DOUBT_S = 0.03
 in nothing but the legs' mixing up."""
 _SEEN = 0.35
 """A point less visible than this is taken as not seen."""
-_HIDDEN = 0.65
-"""Lower legs that are on average less visible than this are guessed, not seen."""
 _TIME_ERROR_S = 0.004
 """Scatter of the contact time (measured on a force-plate trial with 10 mm of noise)."""
 _FAR_FACTOR = 1.5
@@ -87,7 +86,7 @@ class GaitMeter:
         self._last_seen_s = -np.inf
         self._changed_s = -np.inf
         self._settled = True
-        self._visibility = 1.0
+        self._sight = LegSight()
         self._last_contact_s: float | None = None
         self._step_times: deque[float] = deque(maxlen=8)
         self._scatter: dict[int, float] = {}
@@ -143,10 +142,9 @@ class GaitMeter:
         self._checks.see_frame(pose.t_s)
         found = self._believed(pose)
         legs_px = found[_LEGS]
-        self._learner.see_feet(legs_px)
-        plane = self._learner.plane
         steps: list[Step] = []
-        if not np.isfinite(legs_px[:, ANKLE:]).any():
+        if self._sight.hidden(pose) or not np.isfinite(legs_px[:, ANKLE:]).any():
+            self._collapsed_since_s = None
             if pose.t_s - self._last_seen_s > _GAP_S and len(self._history):
                 steps += self._break_off()
             trouble = "nobody" if not pose.found else "legs_hidden"
@@ -154,6 +152,8 @@ class GaitMeter:
         if pose.t_s - self._last_seen_s > _GAP_S and len(self._history):
             steps += self._break_off()
         self._last_seen_s = pose.t_s
+        self._learner.see_feet(legs_px)
+        plane = self._learner.plane
         if plane is None:
             return self._tell(pose, pose, True, "learning_view", (), tuple(steps))
         named = self._tracks.push(pose.t_s, plane.from_image(legs_px))
@@ -162,9 +162,6 @@ class GaitMeter:
         self._checks.see_body(pose.t_s, named.legs, shoulders, self._tracks.leg_px)
         shown = self._renamed(pose, named.legs)
         self._note_collapse(pose.t_s, named.collapsed)
-        hidden = self._legs_hidden(pose)
-        if hidden:
-            return self._tell(pose, shown, False, "legs_hidden", (), tuple(steps))
         slope = self._learner.slope
         if self._pace.px_s is None and not self._pace.boot(self._history, self._tracks.leg_px):
             return self._tell(pose, shown, True, "learning_view", (), tuple(steps))
@@ -202,13 +199,6 @@ class GaitMeter:
         xy[outside | (pose.visibility < _SEEN)] = np.nan  # comparisons with NaN are False
         xy[~np.isfinite(xy).all(axis=1)] = np.nan
         return xy
-
-    def _legs_hidden(self, pose: Pose) -> bool:
-        seen = pose.visibility[_LEGS[:, ANKLE:]]
-        known = seen[np.isfinite(seen)]
-        if len(known):
-            self._visibility += 0.15 * (float(known.mean()) - self._visibility)
-        return self._visibility < _HIDDEN
 
     def _note_collapse(self, t_s: float, collapsed: bool) -> None:
         if not collapsed:
@@ -288,7 +278,7 @@ class GaitMeter:
         confidence = 0.0
         if shank_error is not None:
             confidence = float(np.clip(1.0 - shank_error / 6.0, 0.0, 1.0))
-            confidence *= float(np.clip(self._visibility / 0.9, 0.0, 1.0))
+            confidence *= float(np.clip(self._sight.visibility / 0.9, 0.0, 1.0))
         landing = Landing(
             number=self._number,
             side=_SIDES[side],
