@@ -79,10 +79,35 @@ def fit_cycle(
     Returns:
         None where the samples are too few or leave too much of a period out.
     """
-    seen = np.isfinite(y)
-    t, z = t_s[seen], y[seen]
-    unknown = 2 * harmonics + 2
-    if len(t) < _PER_UNKNOWN * unknown or not period_s > 0.0:
+    return fit_cycles(t_s, y[:, None], period_s, begin_s, harmonics)[0]
+
+
+def fit_cycles(
+    t_s: Floats, ys: Floats, period_s: float, begin_s: float, harmonics: int
+) -> list[Cycle | None]:
+    """Fit several movements (n, k) of one period at once; arguments as in `fit_cycle`.
+
+    Returns:
+        k cycles, None for each that cannot be told.
+    """
+    known = np.isfinite(ys)
+    cycles: list[Cycle | None] = [None] * ys.shape[1]
+    whole = [i for i in range(ys.shape[1]) if known[:, i].all()]
+    groups = [whole] if whole else []
+    groups += [[i] for i in range(ys.shape[1]) if i not in whole]
+    for group in groups:  # mostly one: a point is seen in every frame or not at all
+        seen = known[:, group[0]]
+        fitted = _fit(t_s[seen], ys[seen][:, group], period_s, begin_s, harmonics)
+        if fitted is not None:
+            for i, numbers in zip(group, fitted.T, strict=True):
+                cosines, sines = numbers[2 : 2 + harmonics], numbers[2 + harmonics :]
+                cycles[i] = Cycle(float(numbers[0]), cosines - 1j * sines)
+    return cycles
+
+
+def _fit(t: Floats, z: Floats, period_s: float, begin_s: float, harmonics: int) -> Floats | None:
+    """Return (2 + 2 harmonics, k) mean, drift, cosines and sines of (n, k) samples, or None."""
+    if len(t) < _PER_UNKNOWN * (2 * harmonics + 2) or not period_s > 0.0:
         return None
     gap_s = float(np.diff(t).max())
     if t[-1] - t[0] + gap_s < _COVERED * period_s or gap_s > 0.5 * period_s / harmonics:
@@ -90,6 +115,7 @@ def fit_cycle(
     turns = 2.0 * np.pi * np.outer((t - begin_s) / period_s, np.arange(1, harmonics + 1))
     drift = (t - t.mean()) / period_s
     table = np.hstack([np.ones((len(t), 1)), drift[:, None], np.cos(turns), np.sin(turns)])
-    numbers = np.linalg.lstsq(table, z, rcond=None)[0]
-    cosines, sines = numbers[2 : 2 + harmonics], numbers[2 + harmonics :]
-    return Cycle(float(numbers[0]), cosines - 1j * sines)
+    try:
+        return np.asarray(np.linalg.solve(table.T @ table, table.T @ z))
+    except np.linalg.LinAlgError:  # times that leave a harmonic open
+        return None

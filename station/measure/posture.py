@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from station.measure.cycles import fit_cycle
+from station.measure.cycles import fit_cycle, fit_cycles
 from station.measure.history import HIP, History
 from station.measure.local_fit import local_fit
 from station.measure.readings import (
@@ -30,7 +30,10 @@ _SWING_S = 0.35
 """The knee's highest lift lies within this time before the contact."""
 _PEAK_S = 0.075
 """A peak is read off a parabola over the frames this far around its highest one."""
+_SHIFT_S = 0.03
+"""The top is looked for within this time of the highest frame."""
 _ARM_WAVES = 3
+"""Harmonics of the stride that an arm's swing is made of."""
 _MID_STANCE = 0.5
 """Share of the stance at which the whole body's lean is read."""
 
@@ -113,9 +116,14 @@ def smooth_peak(t_s: Floats, values: Floats) -> float | None:
     middle = (y[:-2] + y[1:-1] + y[2:]) / 3.0  # so that one odd frame makes no peak
     at_s = float(t[1:-1][int(middle.argmax())])
     near = np.abs(t - at_s) <= max(_PEAK_S, 2.05 * float(np.median(np.diff(t))))
-    fits = [local_fit(t[near], y[near], float(s)) for s in np.linspace(at_s - 0.03, at_s + 0.03, 7)]
-    inside = [fit.value for fit in fits if fit is not None]
-    return max(inside) if inside else None
+    here, there = (local_fit(t[near], y[near], at_s + shift) for shift in (0.0, _SHIFT_S))
+    if here is None or there is None:
+        return None
+    bend = (there.value - here.value - here.rate * _SHIFT_S) / _SHIFT_S**2
+    if bend >= 0.0:
+        return here.value
+    to_top_s = min(max(-0.5 * here.rate / bend, -_SHIFT_S), _SHIFT_S)
+    return here.value + here.rate * to_top_s + bend * to_top_s**2
 
 
 def bounce_px(history: History, t_contact_s: float, step_s: float) -> float | None:
@@ -137,9 +145,10 @@ def bounce_px(history: History, t_contact_s: float, step_s: float) -> float | No
     for steps in (2.0, 1.0):
         begin_s = t_contact_s - steps * step_s
         window = history.span(begin_s, t_contact_s)
-        above = history.upper[window][:, _HEAD_AND_SHOULDERS, 1].T
-        for heights in (above, history.legs[window, :, HIP, 1].mean(axis=1)[None]):
-            cycles = [fit_cycle(history.t_s[window], y, step_s, begin_s, 2) for y in heights]
+        t = history.t_s[window]
+        above = history.upper[window][:, _HEAD_AND_SHOULDERS, 1]
+        for heights in (above, history.legs[window, :, HIP, 1].mean(axis=1)[:, None]):
+            cycles = fit_cycles(t, heights, step_s, begin_s, 2)
             travels = [cycle.travel for cycle in cycles if cycle is not None]
             if travels:
                 return float(np.median(travels))
@@ -166,8 +175,7 @@ def arm_travel(
     hips = history.legs[window, :, HIP].mean(axis=1)
     wrist = history.upper[window, _WRISTS[side]] - hips
     trunk = history.upper[window][:, _SHOULDERS].mean(axis=1) - hips
-    along = fit_cycle(t, wrist[:, 0], 2.0 * step_s, begin_s, _ARM_WAVES)
-    up = fit_cycle(t, wrist[:, 1], 2.0 * step_s, begin_s, _ARM_WAVES)
+    along, up = fit_cycles(t, wrist, 2.0 * step_s, begin_s, _ARM_WAVES)
     height = _median(trunk[:, 1])
     swing = None if along is None else along.travel
     if up is None or height is None or height <= 0.0:
