@@ -27,25 +27,24 @@ class Cycle:
     waves: Floats
     """(k,) complex: harmonic i + 1 is the real part of `waves[i] exp(2 pi i (i + 1) share)`."""
 
-    def curve(self, shares: Floats) -> Floats:
-        """Return the movement about its mean at shares (n,) of the period."""
-        turns = np.outer(shares, np.arange(1, len(self.waves) + 1))
-        return np.asarray((self.waves * np.exp(2j * np.pi * turns)).sum(axis=1).real)
+    def curve(self) -> Floats:
+        """Return the movement about its mean over one period, (64,) evenly spaced."""
+        return np.asarray((_TURNS[:, : len(self.waves)] @ self.waves).real)
 
     @property
     def lowest(self) -> float:
         """The lowest value of the cycle, mean included."""
-        return self.mean + float(self.curve(_SHARES).min())
+        return self.mean + float(self.curve().min())
 
     @property
     def highest(self) -> float:
         """The highest value of the cycle, mean included."""
-        return self.mean + float(self.curve(_SHARES).max())
+        return self.mean + float(self.curve().max())
 
     @property
     def travel(self) -> float:
         """Highest minus lowest, without any drift."""
-        return self.highest - self.lowest
+        return float(np.ptp(self.curve()))
 
     @property
     def first_amplitude(self) -> float:
@@ -61,7 +60,8 @@ class Cycle:
         return float(-np.angle(self.waves[0]) / (2.0 * math.pi))
 
 
-_SHARES: Floats = np.arange(64) / 64.0
+_MOST_WAVES = 4
+_TURNS = np.exp(2j * np.pi * np.outer(np.arange(64) / 64.0, np.arange(1, _MOST_WAVES + 1)))
 
 
 def fit_cycle(
@@ -74,7 +74,7 @@ def fit_cycle(
         y: (n,) samples; NaN is left out.
         period_s: Of the movement.
         begin_s: Where a period begins: shares count from here.
-        harmonics: How many.
+        harmonics: How many, at most 4.
 
     Returns:
         None where the samples are too few or leave too much of a period out.
