@@ -29,8 +29,8 @@ _USUAL_S = 15.0
 _QUICK_S = 10.0
 _LONGEST_S = 600.0
 _HEADS = (
-    "contacts", "missed", "invented", "contact ms", "toe-off ms", "shank deg", "rate spm",
-    "verdict ms", "misses",
+    "contacts", "missed", "invented", "contact\nms", "toe-off\nms", "shank\ndeg", "rate\nspm",
+    "verdict\nms", "misses",
 )  # fmt: skip
 
 
@@ -124,10 +124,11 @@ def table(results: Sequence[Result]) -> Table:
         title_justify="left",
         box=SIMPLE_HEAD,
         pad_edge=False,
+        collapse_padding=True,
     )
     built.add_column("run", no_wrap=True)
     for head in _HEADS:
-        built.add_column(head, justify="right")
+        built.add_column(head, justify="right", no_wrap=True)
     for result in results:
         score = result.score
         built.add_row(

@@ -33,7 +33,9 @@ def test_a_quick_run_ends_with_one_json_line(capsys: pytest.CaptureFixture[str])
         assert cell["contact_ms"]["count"] == cell["contacts"] - cell["missed"]
         assert cell["cost_ms"] > 0.0
         assert isinstance(cell["misses"], list)
-        assert any(line.startswith(cell["name"]) for line in table)
+        rows = [line.split() for line in table if line.strip().startswith(cell["name"])]
+        assert str(cell["contacts"]) in rows[0]  # on one line: nothing wrapped, nothing cut
+        assert len(rows[0]) - len(cell["name"].split()) >= 11
     assert "bench: 100 %" in shown.err
     assert told["runs_with_misses"] == sum(bool(cell["misses"]) for cell in told["cells"])
     here = run_cell(next(quick_cells()), 5.0).as_row()  # another process has found the same
