@@ -48,7 +48,7 @@ _MOST = 0.75
 _USUAL_CONTACT_S = 0.25
 _SURE_STANCES = 3
 _LOST_FOOTING_S = 1.5
-_DOUBT_S = 0.03
+_DOUBT_S = 0.06
 """A first contact may lie so long before the legs were named for sure; an earlier one may be seen
 in nothing but the legs' mixing up."""
 _SEEN = 0.35
