@@ -18,6 +18,8 @@ ACCELERATION = 35.0
 """Usual size of a foot's acceleration, leg lengths per s^2 (about 30 m/s^2)."""
 LOST_S = 0.25
 """A point unseen for longer than this is begun anew where it is found."""
+_HELD_S = 0.05
+"""A leg's acceleration keeps its way for about this long: over a longer gap it changes often."""
 _FIRST_SPEED = 3.0
 """Usual speed of a point that is seen for the first time, leg lengths per s."""
 _REFIND_S = 0.10
@@ -67,12 +69,12 @@ class LegFilter:
         step = np.where(np.isfinite(self.seen_s), t_s - self.seen_s, 1.0)
         predicted = self.place + self.speed * np.minimum(step, 0.1)[..., None]
         place, both, speed = self.variance
-        jolt = (ACCELERATION * leg_px) ** 2
+        push = _pushes(step) * (ACCELERATION * leg_px) ** 2
         ahead = np.stack(
             [
-                place + 2.0 * step * both + step**2 * speed + 0.25 * step**4 * jolt,
-                both + step * speed + 0.5 * step**3 * jolt,
-                speed + step**2 * jolt,
+                place + 2.0 * step * both + step**2 * speed + push[0],
+                both + step * speed + push[1],
+                speed + push[2],
             ]
         )
         return predicted, ahead
@@ -124,15 +126,16 @@ class LegFilter:
         kept = np.abs(shank / shank_px - 1.0) < _SHANK_CHANGE
         apart = np.linalg.norm(chains[:, 0, ANKLE:] - chains[:, 1, ANKLE:], axis=-1)
         should = np.linalg.norm(predicted[:, 0, ANKLE:] - predicted[:, 1, ANKLE:], axis=-1)
-        close = (apart < _ONE_PLACE * leg_px) & (should > 0.25 * leg_px)
+        least = np.maximum(0.25 * leg_px, apart + 2.0 * spread[:, :, ANKLE:].mean(axis=1))
+        close = (apart < _ONE_PLACE * leg_px) & (should > least)
         collapsed: NDArray[np.bool_] = close.sum(axis=1) >= 2
         self._far_since_s = np.where(far, np.minimum(self._far_since_s, t_s), np.inf)
         believed = t_s - self._far_since_s >= _REFIND_S
         # Both feet astray at once is the model's doing, not the runner's.
         alone = ~far[:, ::-1, ANKLE:].any(axis=2)
         believed[:, :, ANKLE:] |= together & (kept & alone)[..., None]
-        believed[:, :, ANKLE:] &= ~collapsed[:, None, None]
         chains[far & ~believed] = np.nan
+        chains[collapsed, :, ANKLE:] = np.nan
         return collapsed
 
     def follow(
@@ -168,6 +171,17 @@ class LegFilter:
         self.speed = np.where(fresh[..., None], 0.0, self.speed)
         first = np.array([(NOISE * leg_px) ** 2, 0.0, (_FIRST_SPEED * leg_px) ** 2])
         self.variance = np.where(fresh, first[:, None, None, None], self.variance)
+
+
+def _pushes(step: Floats) -> Floats:
+    """Return what an unknown acceleration of size 1 adds to the variances (3, ...) in `step` s.
+
+    One that holds over the step, as from frame to frame; over a longer gap white noise of the
+    same strength, else the speed after the gap would seem to be known.
+    """
+    held = [0.25 * step**4, 0.5 * step**3, step**2]
+    white = [step**3 / 3.0, 0.5 * step**2, step]
+    return np.where(step <= _HELD_S, held, np.multiply(white, _HELD_S))
 
 
 def exchanged(values: Floats, upper: NDArray[np.bool_], lower: NDArray[np.bool_]) -> Floats:
