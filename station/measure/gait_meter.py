@@ -78,6 +78,8 @@ class GaitMeter:
         self._tracks = LegTracks()
         self._history = History(_MEMORY, len(UPPER_NAMES))
         self._feet = (FootContacts(0), FootContacts(1))
+        for foot, beside in (self._feet, self._feet[::-1]):
+            foot.pool.lean_on(beside.pool)
         self._learner: ViewLearner | None = None
         self._checks = ViewChecks(profile.faces, profile.px_per_m is not None)
         self._builder = StepBuilder()

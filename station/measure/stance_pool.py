@@ -33,6 +33,9 @@ _SWINGING_SHARE = 0.5
 """A toe that overtakes the belt by this share of the belt's speed is about to swing."""
 _SHORTEST_S = 0.09
 """No stance is shorter."""
+_FEW_STANCES = 4
+_ENOUGH_FRAMES = 50
+"""Fewer frames of stances (two at 60 frames per second) show no toe-off."""
 _PUSH_S = (0.17, 0.02)
 """The push-off is looked for from so long before to so long after that."""
 _PEAK_S = 0.045
@@ -69,6 +72,7 @@ class StancePool:
 
     def __init__(self) -> None:
         """Begin empty."""
+        self._beside: StancePool | None = None
         self._stances: deque[Stance] = deque(maxlen=_STANCES)
         self.touch_after_strike_s = 0.0
         """From the strike time to the sole's touch (negative: before)."""
@@ -77,6 +81,10 @@ class StancePool:
         self.ball_rest: float | None = None
         """Height of the ball of the foot over the belt line in stance, plane pixels."""
         self.heel_rest: float | None = None
+
+    def lean_on(self, beside: StancePool) -> None:
+        """Take stances of the other foot, too, as long as there are few of this one."""
+        self._beside = beside
 
     def __len__(self) -> int:
         """Return how many stances are pooled."""
@@ -101,9 +109,7 @@ class StancePool:
         heel = np.concatenate([s.heel_h for s in self._stances])
         drift = np.concatenate([s.toe_drift for s in self._stances])
         self._read_touch(tau, ball, heel, leg_px)
-        flexion = np.concatenate([s.knee_flexion_deg for s in self._stances])
-        pitch = np.concatenate([s.pitch_deg for s in self._stances])
-        self._read_leaving(tau, flexion, drift, pitch, belt_px_s)
+        self._read_leaving(belt_px_s)
 
     def _read_touch(self, tau: Floats, ball: Floats, heel: Floats, leg_px: float) -> None:
         rest = ball[(tau > 0.05) & (tau < 0.12) & np.isfinite(ball)]
@@ -131,9 +137,17 @@ class StancePool:
         trust = _TOUCH_TRUST * len(self._stances) / (len(self._stances) + 1.5)
         self.touch_after_strike_s = float(np.clip(touch, -_TOUCH_LIMIT_S, _TOUCH_LIMIT_S)) * trust
 
-    def _read_leaving(self, tau: Floats, flexion: Floats, drift: Floats, pitch: Floats,
-                      belt_px_s: float) -> None:  # fmt: skip
-        end = max(float(s.tau_s[-1]) for s in self._stances) - 0.02
+    def _read_leaving(self, belt_px_s: float) -> None:
+        stances = list(self._stances)
+        if self._beside is not None and len(stances) < _FEW_STANCES:
+            stances += list(self._beside._stances)[len(stances) - _FEW_STANCES :]
+        tau = np.concatenate([s.tau_s for s in stances])
+        flexion = np.concatenate([s.knee_flexion_deg for s in stances])
+        drift = np.concatenate([s.toe_drift for s in stances])
+        pitch = np.concatenate([s.pitch_deg for s in stances])
+        if np.isfinite(pitch).sum() < _ENOUGH_FRAMES:
+            return
+        end = max(float(s.tau_s[-1]) for s in stances) - 0.02
         grid = np.arange(_SHORTEST_S, end, 0.004)
         if len(grid) < 5:
             return
