@@ -17,9 +17,9 @@ NOISE = 0.012
 ACCELERATION = 35.0
 """Usual size of a foot's acceleration, leg lengths per s^2 (about 30 m/s^2)."""
 LOST_S = 0.25
-"""A point unseen for longer than this is begun anew where it is found."""
-_HELD_S = 0.05
-"""A leg's acceleration keeps its way for about this long: over a longer gap it changes often."""
+"""Legs unseen for longer than this are begun anew as the model names them."""
+_STALE_S = 0.10
+"""After so long unseen a point's speed says nothing any more: a foot turns round in that time."""
 _FIRST_SPEED = 3.0
 """Usual speed of a point that is seen for the first time, leg lengths per s."""
 _REFIND_S = 0.10
@@ -69,12 +69,12 @@ class LegFilter:
         step = np.where(np.isfinite(self.seen_s), t_s - self.seen_s, 1.0)
         predicted = self.place + self.speed * np.minimum(step, 0.1)[..., None]
         place, both, speed = self.variance
-        push = _pushes(step) * (ACCELERATION * leg_px) ** 2
+        jolt = (ACCELERATION * leg_px) ** 2
         ahead = np.stack(
             [
-                place + 2.0 * step * both + step**2 * speed + push[0],
-                both + step * speed + push[1],
-                speed + push[2],
+                place + 2.0 * step * both + step**2 * speed + 0.25 * step**4 * jolt,
+                both + step * speed + 0.5 * step**3 * jolt,
+                speed + step**2 * jolt,
             ]
         )
         return predicted, ahead
@@ -143,7 +143,7 @@ class LegFilter:
     ) -> None:
         """Take the points found into the guesses; args as in `gate` and from `predict`."""
         known = np.isfinite(chains).all(axis=-1)
-        fresh = known & (t_s - self.seen_s > LOST_S)
+        fresh = known & (t_s - self.seen_s > _STALE_S)
         steady = known & ~fresh
         noise = (NOISE * leg_px) ** 2
         gain_place = ahead[0] / (ahead[0] + noise)
@@ -171,17 +171,6 @@ class LegFilter:
         self.speed = np.where(fresh[..., None], 0.0, self.speed)
         first = np.array([(NOISE * leg_px) ** 2, 0.0, (_FIRST_SPEED * leg_px) ** 2])
         self.variance = np.where(fresh, first[:, None, None, None], self.variance)
-
-
-def _pushes(step: Floats) -> Floats:
-    """Return what an unknown acceleration of size 1 adds to the variances (3, ...) in `step` s.
-
-    One that holds over the step, as from frame to frame; over a longer gap white noise of the
-    same strength, else the speed after the gap would seem to be known.
-    """
-    held = [0.25 * step**4, 0.5 * step**3, step**2]
-    white = [step**3 / 3.0, 0.5 * step**2, step]
-    return np.where(step <= _HELD_S, held, np.multiply(white, _HELD_S))
 
 
 def exchanged(values: Floats, upper: NDArray[np.bool_], lower: NDArray[np.bool_]) -> Floats:
