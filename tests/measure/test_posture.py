@@ -29,10 +29,8 @@ USUAL = GaitParameters()
 CASES = {
     "usual": (USUAL, 60.0, 0.0),
     "noisy": (USUAL, 60.0, 0.010),
-    "slow, noisy": (replace(USUAL, belt_mps=2.0, rate_spm=155.0), 60.0, 0.010),
     "fast": (replace(USUAL, belt_mps=5.0, rate_spm=185.0), 60.0, 0.0),
-    "leaning, 120 fps": (replace(USUAL, trunk_lean_deg=14.0), 120.0, 0.010),
-    "30 fps": (USUAL, 30.0, 0.0),
+    "leaning, 30 fps": (replace(USUAL, trunk_lean_deg=14.0), 30.0, 0.005),
 }
 Truth = dict[str, float]
 
@@ -166,7 +164,7 @@ def test_the_body_leans_with_the_trunk(measured: dict[str, list[Measured]]) -> N
     def lean(case: str) -> float:
         return float(np.median([m.step.body_lean_deg for m in measured[case]]))
 
-    assert lean("leaning, 120 fps") - lean("usual") > 1.5
+    assert lean("leaning, 30 fps") - lean("usual") > 1.5
 
 
 # --- movements of known size --------------------------------------------------------------------

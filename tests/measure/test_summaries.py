@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -206,18 +207,22 @@ def test_every_measure_is_a_step_s_and_the_shipped_table_speaks_of_measures() ->
 # --- measured runs ------------------------------------------------------------------------------
 
 
+EVEN = GaitParameters(variability=0.5)
+
+
+@cache
 def run_of(way: GaitParameters, faces: Facing) -> list[StepRecord]:
     view = side_view(way, faces, 300.0)
     line = ((240.0, 640.8), (1040.0, 640.8))
     meter = GaitMeter(ViewProfile(faces, 300.0, line, 1280, 720), Belt(way.belt_mps))
-    seen = [meter.push(p) for p in poses(Runner(way), view, frame_times(60.0, 6.5))]
+    seen = [meter.push(p) for p in poses(Runner(way), view, frame_times(60.0, 6.0))]
     steps = [step for o in [*seen, meter.finish()] for step in o.steps]
     return [StepRecord(step, "Easy", None, False, None, None) for step in steps]
 
 
 def test_both_sides_of_an_even_runner_are_alike() -> None:
     """One run facing each way: then each leg was the near one once."""
-    way = GaitParameters(variability=0.5)
+    way = EVEN
     right, left = run_of(way, "right"), run_of(way, "left")
     assert leg_figures(right, "left") is not None
     near_right, near_left = leg_figures(right, "right"), leg_figures(left, "left")
@@ -230,7 +235,7 @@ def test_both_sides_of_an_even_runner_are_alike() -> None:
 
 def test_a_raised_step_rate_is_told_as_a_change_and_an_equal_one_is_not() -> None:
     """The step rate of 165 and 175 spm; Heiderscheit 2011 raised it by 5 and 10 %."""
-    way = GaitParameters(variability=0.5)
+    way = EVEN
     before = leg_figures(run_of(way, "right"), "right")
     again = leg_figures(run_of(replace(way, seed=7), "right"), "right")
     raised = leg_figures(run_of(replace(way, rate_spm=175.0), "right"), "right")
