@@ -49,7 +49,9 @@ def rows(path: Path) -> list[dict[str, str]]:
 def test_columns_in_the_order_of_the_design(tmp_path: Path) -> None:
     with StepsWriter(tmp_path / "steps.csv"):
         pass
-    assert (tmp_path / "steps.csv").read_text(encoding="utf-8") == (COLUMNS + ADDED).replace(" ", "") + "\n"
+    assert (tmp_path / "steps.csv").read_text(encoding="utf-8") == (COLUMNS + ADDED).replace(
+        " ", ""
+    ) + "\n"
 
 
 def test_a_row_says_what_is_known_and_leaves_the_rest_empty(tmp_path: Path) -> None:
