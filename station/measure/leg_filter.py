@@ -79,18 +79,18 @@ class LegFilter:
         )
         return predicted, ahead
 
-    def keep(self, order: NDArray[np.intp], upper: NDArray[np.bool_], lower: NDArray[np.bool_]
-             ) -> None:  # fmt: skip
+    def keep(self, guess: NDArray[np.intp], leg: NDArray[np.intp]) -> None:
         """Go on with some guesses, their tracks exchanged between the legs where asked.
 
         Args:
-            order: (k,) which of the guesses there were.
-            upper: (k,) whether hip and knee are exchanged.
-            lower: (k,) whether ankle and below are.
+            guess: (k, 1, 1) which of the guesses there were.
+            leg: (k, 2, 5) which of its legs each point comes from (see `origin`).
         """
-        for name in ("place", "speed", "seen_s", "_far_since_s"):
-            setattr(self, name, exchanged(getattr(self, name)[order], upper, lower))
-        self.variance = np.stack([exchanged(v[order], upper, lower) for v in self.variance])
+        self.place = self.place[guess, leg, POINTS]
+        self.speed = self.speed[guess, leg, POINTS]
+        self.seen_s = self.seen_s[guess, leg, POINTS]
+        self._far_since_s = self._far_since_s[guess, leg, POINTS]
+        self.variance = self.variance[:, guess, leg, POINTS]
 
     def gate(
         self,
@@ -173,16 +173,22 @@ class LegFilter:
         self.variance = np.where(fresh, first[:, None, None, None], self.variance)
 
 
-def exchanged(values: Floats, upper: NDArray[np.bool_], lower: NDArray[np.bool_]) -> Floats:
-    """Return per-point values (k, 2, 5, ...) with parts of the two legs exchanged.
+def origin(upper: NDArray[np.bool_], lower: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Return which leg each point comes from where parts of the two legs are exchanged.
 
     Args:
-        values: The values.
         upper: (k,) whether hip and knee change legs.
         lower: (k,) whether ankle, heel and toe do.
+
+    Returns:
+        (k, 2, 5) 0 or 1, to index the axis of legs with.
     """
-    swap = np.empty((len(values), LEG_POINTS), dtype=bool)
-    swap[:, :ANKLE] = upper[:, None]
-    swap[:, ANKLE:] = lower[:, None]
-    shape = (len(values), 1, LEG_POINTS, *(1,) * (values.ndim - 3))
-    return np.where(swap.reshape(shape), values[:, ::-1], values)
+    leg = np.empty((len(upper), SIDES, LEG_POINTS), dtype=np.intp)
+    leg[:, 0, :ANKLE] = upper[:, None]
+    leg[:, 0, ANKLE:] = lower[:, None]
+    leg[:, 1] = 1 - leg[:, 0]
+    return leg
+
+
+POINTS = np.arange(LEG_POINTS)
+"""Indexes the axis of points beside what `origin` returns."""

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.measure.history import ANKLE, HIP, KNEE
-from station.measure.leg_filter import LOST_S, NOISE, LegFilter, exchanged
+from station.measure.leg_filter import LOST_S, NOISE, POINTS, LegFilter, origin
 from station.values import Floats
 
 _GUESSES = 6
@@ -136,13 +136,12 @@ class LegTracks:
         predicted, ahead = self._filter.predict(t_s, self._leg)
         spread = np.sqrt(ahead[0] + (NOISE * self._leg) ** 2)
         parent, fault, state = self._choose(found, predicted, spread)
-        upper, lower = _parts(fault)
-        self._filter.keep(parent, upper, lower)
-        predicted = exchanged(predicted[parent], upper, lower)
-        ahead = np.stack([exchanged(v[parent], upper, lower) for v in ahead])
-        spread = exchanged(spread[parent], upper, lower)
-        both = np.broadcast_to(found, (len(state), *found.shape))
-        chains = exchanged(both, *_parts(state))
+        guess, leg = parent[:, None, None], origin(*_parts(fault))
+        self._filter.keep(guess, leg)
+        predicted = predicted[guess, leg, POINTS]
+        ahead = ahead[:, guess, leg, POINTS]
+        spread = spread[guess, leg, POINTS]
+        chains = found[origin(*_parts(state)), POINTS]
         collapsed = self._filter.gate(t_s, chains, predicted, spread, self._leg, self._shank)
         self._filter.follow(t_s, chains, predicted, ahead, self._leg)
         self._note_sure(t_s, bool(fault[0]))
@@ -153,8 +152,7 @@ class LegTracks:
         self._filter.forget()
 
     def _begin(self, t_s: float, found: Floats) -> NamedLegs:
-        both = np.broadcast_to(found, (len(_STATE), *found.shape))
-        self._filter.begin(t_s, exchanged(both, *_parts(_STATE)), self._leg)
+        self._filter.begin(t_s, found[origin(*_parts(_STATE)), POINTS], self._leg)
         self._cost, self._state, self._trail = _AT_FIRST, _STATE, _STATE
         self._begun_s = t_s
         self._sure = False
