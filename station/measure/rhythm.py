@@ -29,7 +29,8 @@ def usual_step_time_s(step_times_s: Sequence[float]) -> float:
         step_times_s: At least one.
     """
     middle = median(step_times_s)
-    return fmean(t for t in step_times_s if abs(t - middle) <= _SAME_RHYTHM * middle)
+    alike = [t for t in step_times_s if abs(t - middle) <= _SAME_RHYTHM * middle]
+    return fmean(alike) if alike else middle  # half of them missed: no time lies near the middle
 
 
 def step_length_m(belt_mps: float, step_time_s: float) -> float:

@@ -129,6 +129,10 @@ def test_a_missed_contact_does_not_slow_the_rate() -> None:
     assert usual_step_time_s(steps) == pytest.approx(0.364)
 
 
+def test_a_run_without_any_rhythm_has_a_middle() -> None:
+    assert usual_step_time_s([0.30, 0.75, 0.30, 0.75]) == pytest.approx(0.525)
+
+
 def test_shown_rate_is_the_force_plate_s(
     trial_poses: list[Pose], plate_times_s: list[tuple[float, float]]
 ) -> None:
