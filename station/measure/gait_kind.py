@@ -12,6 +12,7 @@ called a walker.
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from dataclasses import dataclass
 
@@ -36,12 +37,18 @@ _GAINS_S = 0.045
 run at 2.5 m/s that the tests read; less in walking, whose speed is lower (15 ms in plain
 kinematics). A choice of this project between them: double support is read 15 ms long in running
 and up to 30 ms short in walking, where it lasts 60 to 150."""
+_LYING = 0.5
+"""Until this share of the step the toe lies on the belt, after `_FROM`."""
+_LIFTED = 0.08
+"""A toe so far over that, in leg lengths, has left."""
 _REACH_S = 0.05
 _REACH_FRAMES = 2.05
 """Its speed is read over the frames this far around: seconds or frames, whichever is more."""
 _LOOK_S = 0.30
 """So long after a contact the other foot's leaving is looked for."""
 _STEP_S = (0.2, 1.2)
+_HOP_S = 0.7
+"""Two contacts of one foot within this time are a hop: no walker does that."""
 _CLEAR_BOUNCE = 0.008
 """A bounce of the hips (to each side of the mean) over this is clear, in leg lengths."""
 _RUNNER_TOP = 0.25
@@ -119,6 +126,8 @@ class GaitKind:
             (other, before_s), (side, t_s) = self._contacts[:2]
             del self._contacts[0]
             if side == other:  # a hop, or a contact was missed
+                if t_s - before_s < _HOP_S:
+                    self._count(False)
                 continue
             both = both_down(history, other, before_s, t_s, belt_px_s, leg_px, slope)
             if both is not None:
@@ -126,7 +135,10 @@ class GaitKind:
 
     def vote(self, both: BothDown) -> None:
         """Count one contact for walking or for running, and name what is confirmed."""
-        self._votes.append(both.walking)
+        self._count(both.walking)
+
+    def _count(self, a_walker: bool) -> None:
+        self._votes.append(a_walker)
         walking = sum(self._votes)
         if walking >= _CONFIRMED and self._votes[-1]:
             self._gait = "walking"
@@ -168,6 +180,8 @@ def both_down(
     t, back = t[seen], back[seen]
     if len(t) < 5:
         return None
+    height = toe[seen, 1] - slope * toe[seen, 0]
+    lifted_s = _lifted(t, height, before_s + _LYING * step_s, leg_px)
     reach = max(_REACH_S, _REACH_FRAMES * float(np.median(np.diff(t))))
     at, speed = _speeds(t, back, reach)
     ahead = np.where(speed < 0.0)[0]  # it swings: look back from there
@@ -177,9 +191,20 @@ def both_down(
     i = int(carried[-1]) + 1
     share = (speed[i - 1] - _HALF_SPEED * belt_px_s) / (speed[i - 1] - speed[i])
     left_s = float(at[i - 1] + share * (at[i] - at[i - 1])) - _GAINS_S
+    left_s = min(left_s, lifted_s)  # the last hop of a foot sends it back through the air
     middle_s = 0.5 * (t_contact_s + left_s)
     bounces = _bounces(history, step_s, middle_s, leg_px)
     return BothDown(t_contact_s, left_s - t_contact_s, left_s - before_s, bounces)
+
+
+def _lifted(t_s: Floats, height: Floats, lies_until_s: float, leg_px: float) -> float:
+    """When the toe is clearly over where it lay; infinite: not."""
+    lying = height[t_s <= lies_until_s]
+    if len(lying) < 2:
+        return math.inf
+    over = height > float(np.median(lying)) + _LIFTED * leg_px
+    held = np.where(over[:-1] & over[1:])[0]  # one odd frame is no lift
+    return float(t_s[held[0]]) if len(held) else math.inf
 
 
 def _bounces(history: History, step_s: float, middle_s: float, leg_px: float) -> bool:

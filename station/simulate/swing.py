@@ -26,6 +26,8 @@ STRAIGHTEST_S = 0.012
 """The knee is straightest this long after toe-off, as on the real trial."""
 HOP_SWING_S = 0.25
 """A swing shorter than this is a hop's."""
+CARRY_S = 0.24
+"""So soon a hopper has the free leg lifted out of the way."""
 RUN_SWING_S = 0.42
 """A swing this long or longer has its full shape; shorter ones (hops) a smaller one."""
 
@@ -243,7 +245,7 @@ def _halt(value: float, rate: float, within_s: float, at_most: float) -> tuple[f
 def carry(start: Joints, start_s: float) -> Swing:
     """Lift the leg that a hopper does not use and hold it bent."""
     held = Joints(math.radians(8.0), math.radians(80.0), math.radians(-12.0), TOE_SPRING_RAD)
-    times = (start_s, start_s + 0.40)
+    times = (start_s, start_s + CARRY_S)
     pairs = (
         (start.thigh, held.thigh, start.thigh_rate),
         (start.flexion, held.flexion, start.flexion_rate),
