@@ -127,7 +127,7 @@ class GaitKind:
             del self._contacts[0]
             if side == other:  # a hop, or a contact was missed
                 if t_s - before_s < _HOP_S:
-                    self._count(False)
+                    self._hopped()
                 continue
             both = both_down(history, other, before_s, t_s, belt_px_s, leg_px, slope)
             if both is not None:
@@ -135,15 +135,18 @@ class GaitKind:
 
     def vote(self, both: BothDown) -> None:
         """Count one contact for walking or for running, and name what is confirmed."""
-        self._count(both.walking)
-
-    def _count(self, a_walker: bool) -> None:
-        self._votes.append(a_walker)
+        self._votes.append(both.walking)
         walking = sum(self._votes)
         if walking >= _CONFIRMED and self._votes[-1]:
             self._gait = "walking"
         elif len(self._votes) - walking >= _CONFIRMED and not self._votes[-1]:
             self._gait = "running"
+
+    def _hopped(self) -> None:
+        """Take nothing before a hop for a walk."""
+        self._votes.clear()
+        if self._gait == "walking":
+            self._gait = "unknown"
 
 
 def both_down(
