@@ -169,7 +169,9 @@ class GaitMeter:
             return self._tell(pose, shown, True, "learning_view", (), tuple(steps))
         landings = self._look_for_contacts(slope, pose.t_s)
         steps += self._look_for_ends(slope, pose.t_s)
-        return self._tell(pose, shown, True, None, landings, tuple(steps))
+        astray = self._tracks.astray
+        why = "legs_hidden" if astray else None
+        return self._tell(pose, shown, not astray, why, landings, tuple(steps))
 
     def finish(self) -> Observation:
         """Tell the steps whose stance was over, or nearly so, when the stream ended.
@@ -384,6 +386,7 @@ class GaitMeter:
         steps: tuple[Step, ...],
     ) -> Observation:
         stuck = self._collapsed_since_s is not None and pose.t_s - self._collapsed_since_s > 0.08
+        stuck |= trouble == "legs_hidden" and self._tracks.astray
         times = self._step_times
         rate = step_rate_spm(usual_step_time_s(times)) if len(times) >= 3 else None
         return Observation(
