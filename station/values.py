@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -106,6 +107,17 @@ class Pose:
 # --- the view -----------------------------------------------------------------------------------
 
 
+@lru_cache(maxsize=16)
+def _axes(roll_deg: float, faces: Facing) -> Floats:
+    roll = math.radians(roll_deg)
+    ahead = 1.0 if faces == "right" else -1.0
+    level = np.array([math.cos(roll), math.sin(roll)])
+    up = np.array([math.sin(roll), -math.cos(roll)])
+    axes = np.stack([ahead * level, up])
+    axes.flags.writeable = False  # shared by all that ask
+    return axes
+
+
 @dataclass(frozen=True, slots=True)
 class View:
     """How the runner's plane lies in the image: the projections between image and bay.
@@ -134,11 +146,7 @@ class View:
 
     def axes(self) -> Floats:
         """Return (2, 2): rows are the bay's x and y unit vectors in image pixels."""
-        roll = math.radians(self.roll_deg)
-        ahead = 1.0 if self.faces == "right" else -1.0
-        level = np.array([math.cos(roll), math.sin(roll)])
-        up = np.array([math.sin(roll), -math.cos(roll)])
-        return np.stack([ahead * level, up])
+        return _axes(self.roll_deg, self.faces)
 
     def to_bay(self, xy_px: Floats) -> Floats:
         """Project image points (..., 2) in pixels to bay points (..., 2) in metres."""

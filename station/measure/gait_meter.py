@@ -234,7 +234,7 @@ class GaitMeter:
             for foot in self._feet
             if foot.pool.ball_rest is not None and len(foot.pool) >= _SURE_STANCES
         ]
-        return float(np.mean(levels)) if levels else None
+        return sum(levels) / len(levels) if levels else None
 
     def _look_for_contacts(self, slope: float, now_s: float) -> tuple[Landing, ...]:
         pace, leg = self._pace.px_s, self._tracks.leg_px

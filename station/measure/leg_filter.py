@@ -114,18 +114,18 @@ class LegFilter:
         Returns:
             (k,) whether both feet were found on one place although they should be apart.
         """
-        off = np.linalg.norm(chains - predicted, axis=-1)
+        off = _length(chains - predicted)
         far = off > 0.06 * leg_px + 4.0 * spread  # NaN compares False
         # A foot that has moved as a whole, its shank kept, has moved: a hop's foot is faster than
         # any prediction. What strays from its own foot is an odd point.
         moved = chains[:, :, ANKLE:] - predicted[:, :, ANKLE:]
         whole = np.sort(moved, axis=2)[:, :, 1:2]  # the middle one of three
-        strays = np.linalg.norm(moved - whole, axis=-1)
+        strays = _length(moved - whole)
         together = strays < 0.06 * leg_px + 2.0 * spread[:, :, ANKLE:]
-        shank = np.linalg.norm(chains[:, :, ANKLE] - chains[:, :, KNEE], axis=-1)
+        shank = _length(chains[:, :, ANKLE] - chains[:, :, KNEE])
         kept = np.abs(shank / shank_px - 1.0) < _SHANK_CHANGE
-        apart = np.linalg.norm(chains[:, 0, ANKLE:] - chains[:, 1, ANKLE:], axis=-1)
-        should = np.linalg.norm(predicted[:, 0, ANKLE:] - predicted[:, 1, ANKLE:], axis=-1)
+        apart = _length(chains[:, 0, ANKLE:] - chains[:, 1, ANKLE:])
+        should = _length(predicted[:, 0, ANKLE:] - predicted[:, 1, ANKLE:])
         least = np.maximum(0.25 * leg_px, apart + 2.0 * spread[:, :, ANKLE:].mean(axis=1))
         close = (apart < _ONE_PLACE * leg_px) & (should > least)
         collapsed: NDArray[np.bool_] = close.sum(axis=1) >= 2
@@ -192,3 +192,8 @@ def origin(upper: NDArray[np.bool_], lower: NDArray[np.bool_]) -> NDArray[np.int
 
 POINTS = np.arange(LEG_POINTS)
 """Indexes the axis of points beside what `origin` returns."""
+
+
+def _length(offset: Floats) -> Floats:
+    """Return the lengths of offsets (..., 2): quicker than a norm along an axis."""
+    return np.asarray(np.hypot(offset[..., 0], offset[..., 1]))

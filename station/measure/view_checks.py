@@ -98,17 +98,18 @@ class ViewChecks:
         """
         if self._began_s is None:
             self._began_s = t_s
-        feet = legs[:, TOE, 0] - legs[:, HEEL, 0]
-        feet = feet[np.isfinite(feet)]
-        if self._told_faces is not None and len(feet):
-            self._see_facing(t_s, float(feet.mean()))
-        hips = legs[:, HIP]
-        trunk = shoulders.mean(axis=0) - hips.mean(axis=0)
-        if np.isfinite(trunk).all():
-            self._trunk.append(math.hypot(*trunk.tolist()))
-            apart = _SHOULDERS * (shoulders[1, 0] - shoulders[0, 0])
-            apart += _HIPS * (hips[1, 0] - hips[0, 0])
-            self._apart.append(float(apart) / (_SHOULDERS**2 + _HIPS**2))
+        feet = [f for f in (legs[:, TOE, 0] - legs[:, HEEL, 0]).tolist() if math.isfinite(f)]
+        if self._told_faces is not None and feet:
+            self._see_facing(t_s, sum(feet) / len(feet))
+        (hip0_x, hip0_y), (hip1_x, hip1_y) = legs[:, HIP].tolist()
+        (left_x, left_y), (right_x, right_y) = shoulders.tolist()
+        trunk = 0.5 * math.hypot(
+            left_x + right_x - hip0_x - hip1_x, left_y + right_y - hip0_y - hip1_y
+        )
+        if math.isfinite(trunk):
+            self._trunk.append(trunk)
+            apart = _SHOULDERS * (right_x - left_x) + _HIPS * (hip1_x - hip0_x)
+            self._apart.append(apart / (_SHOULDERS**2 + _HIPS**2))
         if t_s - self._looked_s < _EVERY_S:
             return
         self._looked_s = t_s
