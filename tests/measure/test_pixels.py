@@ -189,3 +189,15 @@ def test_a_bad_picture_gives_true_landings_or_none(
     for landing in result.landings:
         near = min(truth, key=lambda t: abs(t.t_contact_s - landing.t_contact_s))
         assert landing.shank_deg is None or abs(landing.shank_deg - near.shank_deg) < 5.0
+
+
+@pytest.mark.timeout(60)
+def test_a_dark_and_noisy_picture_invents_no_contact(model: MediapipePose) -> None:
+    """The model reports a whole body, well visible; its legs jump about."""
+    frames, truth = drawn(45, PictureOptions(light=0.15, noise=9.0))
+    poses = found(model, frames)
+    assert sum(pose.found for pose in poses) > 40
+    result = told(poses, KNOWN)
+    for landing in result.landings:  # as the benches call a contact invented
+        assert min(abs(t.t_contact_s - landing.t_contact_s) for t in truth) < 0.080
+    assert "legs_hidden" in result.troubles
