@@ -27,6 +27,8 @@ _TOUCH_LIMIT_S = 0.030
 _TOUCH_TRUST = 0.4
 """Weight of the touch seen in heights against the strike time itself: both scatter from runner to
 runner by some 10 ms, the heights a little more."""
+_USUAL_TOUCH_S = -0.003
+"""Taken before stances were seen: 0 to -10 ms in simulated runs and hops, +1 on the real trial."""
 _OWN_TOUCH = 0.5
 """Weight of a foot's own touch against that of both feet, which scatters less."""
 _SWINGING_SHARE = 0.5
@@ -36,6 +38,8 @@ _SHORTEST_S = 0.09
 _FEW_STANCES = 4
 _ENOUGH_FRAMES = 50
 """Fewer frames of stances (two at 60 frames per second) show no toe-off."""
+_STEADY = 0.25
+"""Weight of the newest reading: contact time changes slowly, its reading scatters."""
 _PUSH_S = (0.17, 0.02)
 """The push-off is looked for from so long before to so long after that."""
 _PEAK_S = 0.045
@@ -74,7 +78,7 @@ class StancePool:
         """Begin empty."""
         self._beside: StancePool | None = None
         self._stances: deque[Stance] = deque(maxlen=_STANCES)
-        self.touch_after_strike_s = 0.0
+        self.touch_after_strike_s = _USUAL_TOUCH_S
         """From the strike time to the sole's touch (negative: before)."""
         self.contact_s: float | None = None
         """From the strike time to the toe's leaving."""
@@ -93,7 +97,7 @@ class StancePool:
     def clear(self) -> None:
         """Forget the stances (another belt speed); the rest heights stay as they are."""
         self._stances.clear()
-        self.touch_after_strike_s, self.contact_s = 0.0, None
+        self.touch_after_strike_s, self.contact_s = _USUAL_TOUCH_S, None
 
     def add(self, stance: Stance, leg_px: float, belt_px_s: float) -> None:
         """Pool one more stance and read the two instants anew.
@@ -107,7 +111,6 @@ class StancePool:
         tau = np.concatenate([s.tau_s for s in self._stances])
         ball = np.concatenate([s.ball_h for s in self._stances])
         heel = np.concatenate([s.heel_h for s in self._stances])
-        drift = np.concatenate([s.toe_drift for s in self._stances])
         self._read_touch(tau, ball, heel, leg_px)
         self._read_leaving(belt_px_s)
 
@@ -134,8 +137,9 @@ class StancePool:
         if not np.isfinite(gap[i + 1]):
             return
         touch = grid[i] + 0.0025 * gap[i] / (gap[i] - gap[i + 1])
-        trust = _TOUCH_TRUST * len(self._stances) / (len(self._stances) + 1.5)
-        self.touch_after_strike_s = float(np.clip(touch, -_TOUCH_LIMIT_S, _TOUCH_LIMIT_S)) * trust
+        known = len(self._stances) / (len(self._stances) + 1.5)
+        touch = float(np.clip(touch, -_TOUCH_LIMIT_S, _TOUCH_LIMIT_S))
+        self.touch_after_strike_s = known * _TOUCH_TRUST * touch + (1.0 - known) * _USUAL_TOUCH_S
 
     def _read_leaving(self, belt_px_s: float) -> None:
         stances = list(self._stances)
@@ -174,7 +178,10 @@ class StancePool:
         if turned_s is not None:
             told.append((turned_s + _TURN_LAG_S, 0.33))
         if told and min(t for t, _ in told) > _SHORTEST_S:
-            self.contact_s = sum(t * w for t, w in told) / sum(w for _, w in told)
+            now_s = sum(t * w for t, w in told) / sum(w for _, w in told)
+            before_s = now_s if self.contact_s is None else self.contact_s
+            gain = max(_STEADY, 1.0 / len(self._stances))
+            self.contact_s = before_s + gain * (now_s - before_s)
 
     @staticmethod
     def _straightest(tau: Floats, flexion: Floats, push: Floats, bend: Floats) -> float | None:
@@ -200,7 +207,7 @@ def shared_touch_s(own: StancePool, other: StancePool) -> float:
     """
     stances = len(own) + len(other)
     if not stances:
-        return 0.0
+        return _USUAL_TOUCH_S
     both = own.touch_after_strike_s * len(own) + other.touch_after_strike_s * len(other)
     return _OWN_TOUCH * own.touch_after_strike_s + (1.0 - _OWN_TOUCH) * both / stances
 
