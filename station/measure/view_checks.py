@@ -22,7 +22,10 @@ _BELT_ERRORS = 2.0
 toes' and the heels' speed counts as an error too: a pose model's points may slide on the shoe by
 centimetres (seen on a drawn heel striker: 7 % too fast, toes by more)."""
 _BELT_STANCES = 12
-"""With fewer the standard error is itself too uncertain."""
+"""With fewer the standard error is itself too uncertain; ..."""
+_STANCE_SPREAD = 0.045
+"""... and stances are never taken to scatter by less than this share (5 % at 30 frames per second,
+10 mm of noise): a dozen may agree by chance."""
 OFF_SQUARE_DEG = 15.0
 """From this angle on lengths along the belt read over 3 % short (1 - cos 15 deg)."""
 _SQUARE_DEG = 12.0
@@ -156,6 +159,7 @@ class ViewChecks:
         if pace.stances < _BELT_STANCES:
             return
         off = measured / set_px_s - 1.0
+        error = max(error, _STANCE_SPREAD * measured / math.sqrt(pace.stances))
         doubt = _BELT_ERRORS * math.hypot(error, 0.5 * pace.sliding_px_s) / set_px_s
         sure = abs(off) - doubt > BELT_OFF
         for key, way in (("belt_faster", 1.0), ("belt_slower", -1.0)):
