@@ -22,7 +22,7 @@ UPPER_NAMES: tuple[str, ...] = (
 """The upper body's points in a `History`, in this order."""
 _EARS = slice(1, 3)
 _SHOULDERS = slice(3, 5)
-_REACH_S = 0.05
+_REACH_S = 0.047
 _REACH_FRAMES = 2.05
 """Frames this far around an instant are used to read it: seconds or frames, whichever is more."""
 
