@@ -17,12 +17,8 @@ pytestmark = pytest.mark.timeout(180)  # the first test waits for all cells
 SECONDS = 10.0
 NAMES = [cell.name for cell in quick_cells()]
 KNOWN = {
-    ("5.5 m/s, 30 fps", "shank_median_deg"): "shank read 1.25 deg low; 1 allowed",
-    ("5.5 m/s, 30 fps", "shank_sd_deg"): "shank scatters by 2.43 deg; 2 allowed",
-    ("5.5 m/s, 30 fps", "agreement"): "96.7 % of verdicts right; 97 wanted",
-    ("150 spm", "toe_off_median_ms"): "toe-off told 12.23 ms late; 12 allowed",
-    ("200 spm", "shank_median_deg"): "shank read 1.07 deg high; 1 allowed",
-    ("1.5 m tall", "toe_off_median_ms"): "toe-off told 12.06 ms late; 12 allowed",
+    ("5.5 m/s, 30 fps", "shank_sd_deg"): "shank scatters by 2.3 deg; 2 allowed",
+    ("2 m/s", "shank_median_deg"): "shank read 1.11 deg high; 1 allowed",
 }
 """What today's measurement misses, by cell and bound."""
 
