@@ -8,12 +8,13 @@ import numpy as np
 
 from station.measure.belt_pace import BeltPace
 from station.measure.contacts import Contact, FootContacts, Leaving
+from station.measure.doubt import Doubt
 from station.measure.foot_strike import strike_class
 from station.measure.gait_kind import GaitKind
 from station.measure.history import ANKLE, HEEL, KNEE, TOE, History
 from station.measure.leg_sight import LegSight
 from station.measure.leg_tracks import LegTracks
-from station.measure.local_fit import LocalFit
+from station.measure.pose_points import LEGS, UPPER, believed, with_legs
 from station.measure.readings import UPPER_NAMES, read_leg
 from station.measure.rhythm import step_rate_spm, usual_step_time_s
 from station.measure.stance_pool import shared_touch_s
@@ -21,8 +22,6 @@ from station.measure.step_builder import StepBuilder
 from station.measure.view_checks import ViewChecks
 from station.measure.view_learning import ViewLearner
 from station.values import (
-    LANDMARK_INDEX,
-    LEG_INDEX,
     Belt,
     Floats,
     Landing,
@@ -35,8 +34,6 @@ from station.values import (
 )
 
 _SIDES: tuple[Side, Side] = ("left", "right")
-_LEGS = np.array([LEG_INDEX["left"], LEG_INDEX["right"]])
-_UPPER = np.array([LANDMARK_INDEX[name] for name in UPPER_NAMES])
 _SHOULDERS = [UPPER_NAMES.index("left_shoulder"), UPPER_NAMES.index("right_shoulder")]
 _MEMORY = 512
 """Frames remembered: over 2 s at 240 frames per second."""
@@ -51,12 +48,6 @@ _LOST_FOOTING_S = 1.5
 _DOUBT_S = 0.06
 """A first contact may lie so long before the legs were named for sure; an earlier one may be seen
 in nothing but the legs' mixing up."""
-_SEEN = 0.35
-"""A point less visible than this is taken as not seen."""
-_TIME_ERROR_S = 0.004
-"""Scatter of the contact time (measured on a force-plate trial with 10 mm of noise)."""
-_FAR_FACTOR = 1.5
-"""The far leg is partly covered: its points scatter more than their fit shows."""
 
 
 class GaitMeter:
@@ -91,7 +82,7 @@ class GaitMeter:
         self._sight = LegSight()
         self._last_contact_s: float | None = None
         self._step_times: deque[float] = deque(maxlen=8)
-        self._scatter: dict[int, float] = {}
+        self._doubt = Doubt()
         self._collapsed_since_s: float | None = None
         self._known_view: View | None = None
         self._view_is_old = True
@@ -142,8 +133,8 @@ class GaitMeter:
             self._learner.set_incline(None if self._belt is None else self._belt.incline_percent)
             self._pace.expect(self._expected_pace())
         self._checks.see_frame(pose.t_s)
-        found = self._believed(pose)
-        legs_px = found[_LEGS]
+        found = believed(pose)
+        legs_px = found[LEGS]
         steps: list[Step] = []
         if self._sight.hidden(pose) or not np.isfinite(legs_px[:, ANKLE:]).any():
             self._collapsed_since_s = None
@@ -159,10 +150,10 @@ class GaitMeter:
         if plane is None:
             return self._tell(pose, pose, True, "learning_view", (), tuple(steps))
         named = self._tracks.push(pose.t_s, plane.from_image(legs_px))
-        self._history.append(pose.t_s, named.legs, plane.from_image(found[_UPPER]))
+        self._history.append(pose.t_s, named.legs, plane.from_image(found[UPPER]))
         shoulders = self._history.upper[-1, _SHOULDERS]
         self._checks.see_body(pose.t_s, named.legs, shoulders, self._tracks.leg_px)
-        shown = self._renamed(pose, named.legs)
+        shown = with_legs(pose, plane.to_image(named.legs))
         self._note_collapse(pose.t_s, named.collapsed)
         slope = self._learner.slope
         if self._pace.px_s is None and not self._pace.boot(self._history, self._tracks.leg_px):
@@ -193,33 +184,11 @@ class GaitMeter:
 
     # --- parts ----------------------------------------------------------------------------------
 
-    @staticmethod
-    def _believed(pose: Pose) -> Floats:
-        """Points that are seen and lie in the picture; the rest NaN."""
-        xy = pose.xy_px.copy()
-        outside = (
-            (xy[:, 0] < 0.0) | (xy[:, 0] > pose.width) | (xy[:, 1] < 0.0) | (xy[:, 1] > pose.height)
-        )
-        xy[outside | (pose.visibility < _SEEN)] = np.nan  # comparisons with NaN are False
-        xy[~np.isfinite(xy).all(axis=1)] = np.nan
-        return xy
-
     def _note_collapse(self, t_s: float, collapsed: bool) -> None:
         if not collapsed:
             self._collapsed_since_s = None
         elif self._collapsed_since_s is None:
             self._collapsed_since_s = t_s
-
-    def _renamed(self, pose: Pose, legs: Floats) -> Pose:
-        """The pose with its legs named right, in image pixels (blanked points as found)."""
-        assert self._learner is not None
-        assert self._learner.plane is not None
-        xy = pose.xy_px.copy()
-        back = self._learner.plane.to_image(legs)
-        for side in (0, 1):
-            known = np.isfinite(back[side]).all(axis=1)
-            xy[_LEGS[side][known]] = back[side][known]
-        return Pose(pose.t_s, pose.index, xy, pose.visibility, pose.width, pose.height)
 
     def _rest(self, now_s: float) -> float | None:
         """Usual height of the lower of heel and ball in stance, of both feet; None: not to go by.
@@ -265,7 +234,7 @@ class GaitMeter:
         walking = self._kind.walking  # then a runner's landing angles mean nothing
         if reading.shank is not None and not contact.late and not walking:
             shank = reading.shank.value
-            shank_error = self._shank_error(side, near, reading.shank)
+            shank_error = self._doubt.of_shank(side, near, reading.shank)
         view = self._view()
         ahead = None
         if view is not None and not walking:
@@ -303,15 +272,6 @@ class GaitMeter:
         )
         self._builder.begin(landing, side, contact)
         return landing
-
-    def _shank_error(self, side: int, near: bool, shank: LocalFit) -> float:
-        before = self._scatter.get(side, 1.5)
-        scatter = before
-        if np.isfinite(shank.residual):
-            scatter = before + 0.15 * (min(shank.residual, 8.0) - before)
-            self._scatter[side] = scatter
-        error = scatter * shank.value_error * (1.0 if near else _FAR_FACTOR)
-        return float(np.hypot(error, abs(shank.rate) * _TIME_ERROR_S))
 
     def _look_for_ends(self, slope: float, now_s: float) -> list[Step]:
         pace, leg = self._pace.px_s, self._tracks.leg_px
