@@ -137,9 +137,11 @@ class StancePool:
         if not np.isfinite(gap[i + 1]):
             return
         touch = grid[i] + 0.0025 * gap[i] / (gap[i] - gap[i + 1])
-        known = len(self._stances) / (len(self._stances) + 1.5)
         touch = float(np.clip(touch, -_TOUCH_LIMIT_S, _TOUCH_LIMIT_S))
-        self.touch_after_strike_s = known * _TOUCH_TRUST * touch + (1.0 - known) * _USUAL_TOUCH_S
+        known = len(self._stances) / (len(self._stances) + 1.5)
+        now_s = known * _TOUCH_TRUST * touch + (1.0 - known) * _USUAL_TOUCH_S
+        # A touch that jumps from reading to reading would look like an uneven step rate.
+        self.touch_after_strike_s += _STEADY * (now_s - self.touch_after_strike_s)
 
     def _read_leaving(self, belt_px_s: float) -> None:
         stances = list(self._stances)

@@ -108,7 +108,7 @@ def fit_strike(
     """
     origin = t_s[-1]
     tau = t_s - origin
-    grid = np.arange(min(from_s - origin, -_GRID_S), 0.5 * _GRID_S, _GRID_S)
+    grid = _GRID_S * np.arange(-max(round((origin - from_s) / _GRID_S), 1), 1)
     basis = 0.5 * np.maximum(grid[:, None] - tau[None, :], 0.0) ** 2  # (grid, n)
     known = np.isfinite(x)
     weight = known.astype(float)  # (n, p)
