@@ -139,8 +139,14 @@ def test_shown_rate_is_the_force_plate_s(
     """At 170 a minute, runners notice 2.55 (1.5 %; Drake & Botte 1993)."""
     meter = GaitMeter(TRIAL_VIEW, Belt(2.5))
     noisy = add_noise(trial_poses[:600], 0.010, 360.0, 3)
-    shown = [rate for pose in noisy if (rate := meter.push(pose).step_rate_spm) is not None]
-    contacts = [touch for touch, _ in plate_times_s if touch < trial_poses[600].t_s]
-    true = 60.0 * (len(contacts) - 1) / (contacts[-1] - contacts[0])
-    assert np.median(shown) == pytest.approx(true, abs=0.5)
-    assert np.abs(np.array(shown) - true).max() < 2.55
+    touches = np.array([touch for touch, _ in plate_times_s])
+    off = []
+    told = 0
+    for pose in noisy:
+        seen = meter.push(pose)
+        told += len(seen.landings)
+        if seen.step_rate_spm is not None:  # of the last steps, eight at most
+            steps_s = np.diff(touches[max(told - 9, 0) : told])
+            off.append(seen.step_rate_spm - 60.0 / steps_s.mean())
+    assert abs(np.median(off)) <= 0.5
+    assert np.abs(off).max() < 2.55
