@@ -155,7 +155,7 @@ class FootContacts:
         if fit is None:
             return None
         t_contact = fit.t_half_s + touch_s
-        if t_contact < from_s:
+        if t_contact < max(from_s, float(t[0]) + _BEFORE_S + interval):  # its approach is not seen
             self._disarm(x_now)
             return None
         since = now - t_contact
