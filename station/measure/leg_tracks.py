@@ -63,9 +63,6 @@ _BACK = 3.0
 _USUAL_COST = 22.0
 _COST_SHARE = 0.1
 """Weight of one frame in the mean cost."""
-_FIRST_FRAMES = 4
-"""So many usual frames are set against the first ones: legs that make no sense from the start are
-told before a first contact is."""
 _STATE = np.arange(4)
 _EXCLUSIVE = _STATE[:, None] ^ _STATE[None, :]
 _MIXED = np.array([0, 1, 1, 0])
@@ -96,7 +93,6 @@ class LegTracks:
         self._begun_s = np.inf
         self._sure = False
         self._mean_cost = _USUAL_COST
-        self._frames = 0
         self._astray = False
         self._first_sure_s = np.inf
         self._shank: float = float("nan")
@@ -179,7 +175,7 @@ class LegTracks:
         self._filter.begin(t_s, found[origin(*_parts(_STATE)), POINTS], self._leg)
         self._cost, self._state, self._trail = _AT_FIRST, _STATE, _STATE
         self._begun_s = t_s
-        self._mean_cost, self._astray, self._frames = _USUAL_COST, False, 0
+        self._mean_cost, self._astray = _USUAL_COST, False
         self._sure = False
         self._first_sure_s = np.inf
         return NamedLegs(found.copy(), False, False)
@@ -228,9 +224,7 @@ class LegTracks:
         return chosen // 16, chosen // 4 % 4, self._state
 
     def _note_cost(self, cost: float, frame_s: float) -> None:
-        self._frames += 1
-        share = max(_COST_SHARE, 1.0 / (_FIRST_FRAMES + self._frames))
-        self._mean_cost += share * (cost - self._mean_cost)
+        self._mean_cost += _COST_SHARE * (cost - self._mean_cost)
         limit = _ASTRAY + _ASTRAY_PER_S * min(max(frame_s - 1.0 / 30.0, 0.0), 0.01)
         self._astray = self._mean_cost > (limit - _BACK if self._astray else limit)
 

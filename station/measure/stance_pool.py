@@ -141,7 +141,8 @@ class StancePool:
         known = len(self._stances) / (len(self._stances) + 1.5)
         now_s = known * _TOUCH_TRUST * touch + (1.0 - known) * _USUAL_TOUCH_S
         # A touch that jumps from reading to reading would look like an uneven step rate.
-        self.touch_after_strike_s += _STEADY * (now_s - self.touch_after_strike_s)
+        gain = max(_STEADY, 1.0 / len(self._stances))
+        self.touch_after_strike_s += gain * (now_s - self.touch_after_strike_s)
 
     def _read_leaving(self, belt_px_s: float) -> None:
         stances = list(self._stances)
@@ -166,7 +167,7 @@ class StancePool:
         push = grid[(grid > going_s - _PUSH_S[0]) & (grid < going_s + _PUSH_S[1])]
         if len(push) < 5:
             return
-        _, turn = _smooth(tau, pitch, push, 1.5 * _BANDWIDTH_S)
+        _, turn = _smooth(tau, pitch, push, 2.0 * _BANDWIDTH_S)
         turned_s = _first_low(push, turn)
         bend, _ = _smooth(tau, flexion, push, 1.5 * _BANDWIDTH_S)
         straight_s = self._straightest(tau, flexion, push, bend)
