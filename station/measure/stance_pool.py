@@ -138,7 +138,7 @@ class StancePool:
             return
         touch = grid[i] + 0.0025 * gap[i] / (gap[i] - gap[i + 1])
         touch = float(np.clip(touch, -_TOUCH_LIMIT_S, _TOUCH_LIMIT_S))
-        known = len(self._stances) / (len(self._stances) + 1.5)
+        known = len(self._stances) / (len(self._stances) + 0.5)
         now_s = known * _TOUCH_TRUST * touch + (1.0 - known) * _USUAL_TOUCH_S
         # A touch that jumps from reading to reading would look like an uneven step rate.
         gain = max(_STEADY, 1.0 / len(self._stances))
