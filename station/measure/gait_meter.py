@@ -15,7 +15,7 @@ from station.measure.history import ANKLE, HEEL, KNEE, TOE, History
 from station.measure.leg_sight import LegSight
 from station.measure.leg_tracks import LegTracks
 from station.measure.pose_points import LEGS, UPPER, believed, with_legs
-from station.measure.readings import UPPER_NAMES, read_leg
+from station.measure.readings import UPPER_NAMES, is_a_leg, read_leg
 from station.measure.rhythm import step_rate_spm, usual_step_time_s
 from station.measure.stance_pool import shared_touch_s
 from station.measure.step_builder import StepBuilder
@@ -43,6 +43,8 @@ BELT_SETTLES_S = 10.0
 _MOST = 0.75
 """A stance seen for this share of its usual time counts, though the stream ended before it did."""
 _USUAL_CONTACT_S = 0.25
+_IMPOSSIBLE = 4
+"""So many landings in a row with legs that no runner has are told."""
 _SURE_STANCES = 3
 _LOST_FOOTING_S = 1.5
 _DOUBT_S = 0.06
@@ -83,6 +85,7 @@ class GaitMeter:
         self._last_contact_s: float | None = None
         self._step_times: deque[float] = deque(maxlen=8)
         self._doubt = Doubt()
+        self._impossible = 0
         self._collapsed_since_s: float | None = None
         self._known_view: View | None = None
         self._view_is_old = True
@@ -155,6 +158,8 @@ class GaitMeter:
         self._checks.see_body(pose.t_s, named.legs, shoulders, self._tracks.leg_px)
         shown = with_legs(pose, plane.to_image(named.legs))
         self._note_collapse(pose.t_s, named.collapsed)
+        if self._checks.faces_other_way:
+            return self._tell(pose, shown, True, "facing_wrong", (), tuple(steps))
         slope = self._learner.slope
         if self._pace.px_s is None and not self._pace.boot(self._history, self._tracks.leg_px):
             return self._tell(pose, shown, True, "learning_view", (), tuple(steps))
@@ -162,6 +167,8 @@ class GaitMeter:
         steps += self._look_for_ends(slope, pose.t_s)
         astray = self._tracks.astray
         why = "legs_hidden" if astray else None
+        if self._impossible >= _IMPOSSIBLE:
+            why = "impossible_legs"
         return self._tell(pose, shown, not astray, why, landings, tuple(steps))
 
     def finish(self) -> Observation:
@@ -232,12 +239,14 @@ class GaitMeter:
         shank = shank_error = None
         self._kind.add(side, contact.t_contact_s)
         walking = self._kind.walking  # then a runner's landing angles mean nothing
-        if reading.shank is not None and not contact.late and not walking:
+        possible = reading.shank is not None and is_a_leg(reading)
+        self._impossible = 0 if possible else self._impossible + 1
+        if reading.shank is not None and possible and not contact.late and not walking:
             shank = reading.shank.value
             shank_error = self._doubt.of_shank(side, near, reading.shank)
         view = self._view()
         ahead = None
-        if view is not None and not walking:
+        if view is not None and possible and not walking:
             ahead = float(reading.points[ANKLE, 0] - reading.points[KNEE, 0]) / view.px_per_m
         foot_deg = None if walking else self._builder.foot_to_belt(side, reading.foot_deg)
         last = self._last_contact_s

@@ -22,6 +22,11 @@ UPPER_NAMES: tuple[str, ...] = (
 """The upper body's points in a `History`, in this order."""
 _EARS = slice(1, 3)
 _SHOULDERS = slice(3, 5)
+MOST_SHANK_DEG = 40.0
+"""No runner lands with the shank further from the vertical (-8 to 20 deg are usual: common
+practice, no source)."""
+_STRAIGHT_DEG = 12.0
+"""So far over straight may a straight knee be read."""
 _REACH_S = 0.047
 _REACH_FRAMES = 2.05
 """Frames this far around an instant are used to read it: seconds or frames, whichever is more."""
@@ -96,6 +101,20 @@ def read_leg(history: History, side: int, at_s: float) -> LegReading:
         _value(local_fit(t, knee_flexions(legs), at_s)),
         _value(local_fit(t, thigh_angles(legs), at_s)),
     )
+
+
+def is_a_leg(reading: LegReading) -> bool:
+    """Whether a leg at a landing is one that a runner can have.
+
+    A wrong facing or a picture upside down gives knees that bend forward and shanks far off the
+    vertical.
+    """
+    shank, bend = reading.shank, reading.knee_flexion_deg
+    if shank is None or abs(shank.value) > MOST_SHANK_DEG:
+        return False
+    if reading.points[ANKLE, 1] > reading.points[HIP, 1]:
+        return False
+    return bend is None or bend > -_STRAIGHT_DEG
 
 
 def shank_at(history: History, side: int, at_s: float) -> float | None:

@@ -77,6 +77,11 @@ class ViewChecks:
         """What is amiss now, the oldest first."""
         return tuple(self._found.values())
 
+    @property
+    def faces_other_way(self) -> bool:
+        """Whether the runner is seen to face the other way than the profile says."""
+        return "faces_other_way" in self._found
+
     def see_frame(self, t_s: float) -> None:
         """Take a frame's time; all frames count, empty ones too."""
         if self._last_s is not None:

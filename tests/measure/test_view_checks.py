@@ -141,3 +141,22 @@ def test_a_runner_who_faces_the_other_way_is_told(faces: str) -> None:
     assert ("faces_other_way" in found) == (faces == "left")
     if faces == "left":
         assert dict(found["faces_other_way"].values) == {"told": "right", "seen": "left"}
+
+
+def test_a_runner_who_faces_the_other_way_is_never_judged() -> None:
+    told_left = replace(profile_of(VIEW), faces="left")
+    meter = GaitMeter(told_left, Belt(RUN.belt_mps))
+    seen = [meter.push(pose) for pose in tracked(RUN, 30.0, 5.0)]
+    assert not [m for s in seen for m in s.landings if m.shank_deg is not None]
+    assert seen[-1].trouble == "facing_wrong"
+
+
+def test_a_picture_upside_down_is_never_judged() -> None:
+    meter = GaitMeter(profile_of(VIEW), Belt(RUN.belt_mps))
+    flip = np.array([1.0, -1.0])
+    seen = [
+        meter.push(replace(pose, xy_px=pose.xy_px * flip + [0.0, pose.height]))
+        for pose in tracked(RUN, 30.0, 5.0)
+    ]
+    assert not [m for s in seen for m in s.landings if m.shank_deg is not None]
+    assert {s.trouble for s in seen[-30:]} <= {"impossible_legs", "facing_wrong", "legs_hidden"}
