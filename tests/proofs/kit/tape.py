@@ -8,7 +8,9 @@ process of its own, which asks the sound server directly:
 
 A sample cannot have sounded before it was given, nor later than one block of the sink after it was
 recorded (the sink works a block out just before its first sample is due). The two together hold the
-recording's time 0 between two bounds on the monotonic clock, see `Tape.origin_bounds_s`.
+recording's time 0 between two bounds on the monotonic clock, see `Tape.origin_bounds_s`. On a busy
+machine the server itself wakes some milliseconds late now and then, and the first bound may come
+out after the second by as much: their distance either way is the error of the mapping.
 
     python tests/proofs/kit/tape.py FOLDER     (started by `taping`; ends at SIGTERM)
 """
