@@ -150,9 +150,7 @@ def delays(
     answered: dict[int, float] = {}
     strange = 0
     for t_s, side in zip(onset_s, heard, strict=True):
-        mine = [
-            i for i, step in enumerate(ahead) if step.side == side and step.t_contact_s <= t_s
-        ]
+        mine = [i for i, step in enumerate(ahead) if step.side == side and step.t_contact_s <= t_s]
         if not mine or mine[-1] in answered:
             strange += 1
             continue
