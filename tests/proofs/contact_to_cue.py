@@ -16,6 +16,11 @@ is missing.
 
 from __future__ import annotations
 
+# First of all: it keeps numpy to one thread, as in `station run`.
+import station  # noqa: F401
+
+# isort: split
+
 import argparse
 import contextlib
 import json

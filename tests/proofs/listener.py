@@ -13,6 +13,11 @@ minute.
 
 from __future__ import annotations
 
+# First of all: it keeps numpy to one thread, as in `station run`.
+import station  # noqa: F401
+
+# isort: split
+
 import argparse
 import json
 import sys
@@ -59,12 +64,11 @@ def main() -> int:
         return speaker
 
     # The session opens its speaker by this one function: here it gets one that keeps its sound.
-    with tempfile.TemporaryDirectory() as name, mock.patch.object(
-        performing, "open_speaker", opened
+    with (
+        tempfile.TemporaryDirectory() as name,
+        mock.patch.object(performing, "open_speaker", opened),
     ):
-        run_session(
-            source, Path(name), asked.rate, asked.seconds, "every step", 4.0, fast=True
-        )
+        run_session(source, Path(name), asked.rate, asked.seconds, "every step", 4.0, fast=True)
     sound = speaker.recorded()
     beats = find_beats(sound[:, 0], beat_tones())
     cues_s = find(sound.mean(axis=1), ahead_tone(), CUE_BAND, least=0.6).at / RATE_HZ

@@ -11,6 +11,11 @@ Prints one JSON line; exits 1 where a bound does not hold, 3 where something nee
 
 from __future__ import annotations
 
+# First of all: it keeps numpy to one thread, as in `station run`.
+import station  # noqa: F401
+
+# isort: split
+
 import argparse
 import json
 import os

@@ -13,6 +13,11 @@ Prints one JSON line; exits 1 where fewer than 95 % of the beats have their puls
 
 from __future__ import annotations
 
+# First of all: it keeps numpy to one thread, as in `station run`.
+import station  # noqa: F401
+
+# isort: split
+
 import argparse
 import json
 import math

@@ -14,6 +14,11 @@ needed is missing.
 
 from __future__ import annotations
 
+# First of all: it keeps numpy to one thread, as in `station run`.
+import station  # noqa: F401
+
+# isort: split
+
 import argparse
 import json
 import os
