@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from station.live.beats import BeatLog
-from station.live.pulse_timing import EARLY_S, PulseTiming
+from station.live.pulse_timing import EARLY_S, STILL_S, PulseTiming
 from station.values import Heard
 
 PERIOD_S = 1.0 / 3.0
@@ -33,7 +33,8 @@ def test_on_stream_time_nothing_is_drawn_ahead_or_again() -> None:
 
 def test_the_wait_ends_when_the_beat_must_be_drawn() -> None:
     made = timing(1.0)
-    assert made.wait_s(0.5, 0.02) == 0.02
+    made.drawn(0.9, 0.9 + DRAW_S)
+    assert made.wait_s(0.92, 0.02) == 0.02
     begin_s = 1.0 - DRAW_S - EARLY_S / 2.0
     assert made.wait_s(begin_s - 0.003, 0.02) == pytest.approx(0.003)
     assert made.wait_s(1.1, 0.02) == 0.0
@@ -41,11 +42,21 @@ def test_the_wait_ends_when_the_beat_must_be_drawn() -> None:
 
 def test_a_beat_is_due_once() -> None:
     made = timing(1.0)
+    made.drawn(0.9, 0.9 + DRAW_S)
     assert not made.due(0.95)
     assert made.due(0.99)
     made.drawn(0.99, 0.99 + DRAW_S)
     assert not made.due(0.995)
     assert made.due(1.0 + PERIOD_S - DRAW_S)  # the next follows from the period
+
+
+def test_a_lit_disc_does_not_stay_until_the_next_beat() -> None:
+    made = timing(1.0)
+    made.drawn(0.99, 0.99 + DRAW_S)
+    again_s = 0.99 + DRAW_S + STILL_S
+    assert not made.due(again_s - 0.001)
+    assert made.due(again_s + 0.001)
+    assert made.wait_s(again_s - 0.003, 0.02) == pytest.approx(0.003)
 
 
 def test_a_picture_that_would_stand_in_the_way_of_a_beat_is_held() -> None:

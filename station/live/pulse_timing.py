@@ -15,6 +15,9 @@ from station.live.beats import BeatLog
 
 EARLY_S = 0.005
 """A picture that will be seen this little before a beat shows it already: the next comes later."""
+STILL_S = 0.08
+"""While a beat sounds the pulse moves on at least so often, also when no picture comes: else a disc
+would stay lit from one beat to the next."""
 _DRAWS = 15
 
 
@@ -30,6 +33,7 @@ class PulseTiming:
         self._beats = beats
         self._draws_s: deque[float] = deque(maxlen=_DRAWS)
         self._drawn_until_s = float("-inf")  # beats up to here are on the screen
+        self._ended_s = float("-inf")
 
     @property
     def ahead_s(self) -> float:
@@ -43,6 +47,7 @@ class PulseTiming:
         """Take note of one drawing, session clock; it stood for `begun_s` and `ahead_s`."""
         self._drawn_until_s = begun_s + self.ahead_s
         self._draws_s.append(ended_s - begun_s)
+        self._ended_s = ended_s
 
     def wait_s(self, now_s: float, longest_s: float) -> float:
         """Return how long the loop may wait for a pose, so that the next beat is drawn in time."""
@@ -50,7 +55,8 @@ class PulseTiming:
         if beat_s is None:
             return longest_s
         # Half of what is allowed too early: then the picture stands for the beat itself.
-        return min(longest_s, max(0.0, beat_s - self.ahead_s + 0.5 * EARLY_S - now_s))
+        draw_s = min(beat_s - self.ahead_s + 0.5 * EARLY_S, self._ended_s + STILL_S)
+        return min(longest_s, max(0.0, draw_s - now_s))
 
     def holds(self, now_s: float) -> bool:
         """Whether a picture begun now would keep the next beat from being drawn in time."""
@@ -60,6 +66,8 @@ class PulseTiming:
         return 0.0 < beat_s - self.ahead_s - now_s < median(self._draws_s)
 
     def due(self, now_s: float) -> bool:
-        """Whether a beat is to be drawn now that no picture has shown yet."""
+        """Whether the newest picture is to be drawn again now: for a beat, or for its pulse."""
         beat_s = self._beats.next_s(self._drawn_until_s)
-        return self.ahead_s > 0.0 and beat_s is not None and beat_s <= now_s + self.ahead_s
+        if beat_s is None or not self.ahead_s:
+            return False
+        return beat_s <= now_s + self.ahead_s or now_s >= self._ended_s + STILL_S
