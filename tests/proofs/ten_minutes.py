@@ -97,6 +97,7 @@ def prove(
         "lost": even.lost,
         "double": even.double,
         "worst_samples": round(even.worst_samples, 3),
+        "shifts_s_samples": even.shifts[:20],
         "mean_interval_error": even.mean_interval_error,
         "least_likeness": round(float(beats.likeness.min(initial=1.0)), 5),
         "most_left": round(float(abs(rest[worst])), 6),

@@ -125,6 +125,9 @@ class Evenness:
     mean_interval_error: float
     """Share by which the mean interval differs from the one wanted."""
 
+    shifts: list[tuple[float, int]]
+    """Where a beat came off the beat before by more than a sample: seconds, samples too late."""
+
     @property
     def holds(self) -> bool:
         """Whether it is as even as it must be."""
@@ -136,18 +139,21 @@ def evenness(beats: Beats, rate_spm: float) -> Evenness:
     """Compare beats with their exact places; the period need not be a whole number of samples."""
     at = beats.at
     if at.size < 2:
-        return Evenness(int(at.size), 0, 0, float("inf"), float("inf"))
+        return Evenness(int(at.size), 0, 0, float("inf"), float("inf"), [])
     period = 60.0 * RATE_HZ / rate_spm
     number = np.round((at - at[0]) / period).astype(np.int64)
     off = (at - at[0]) - number * period
     worst = max(float(np.ptp(off[beats.tone == tone])) / 2.0 for tone in np.unique(beats.tone))
     places = np.unique(number).size
+    jumps = np.diff(off)
+    shifted = np.flatnonzero((np.abs(jumps) > 1.0) & (np.diff(beats.tone) == 0))
     return Evenness(
         beats=int(at.size),
         lost=int(number[-1]) + 1 - places,
         double=int(at.size) - places,
         worst_samples=worst,
         mean_interval_error=float((at[-1] - at[0]) / (number[-1] * period) - 1.0),
+        shifts=[(round(float(at[i + 1]) / RATE_HZ, 2), round(jumps[i])) for i in shifted],
     )
 
 
