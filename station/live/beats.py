@@ -55,3 +55,16 @@ class BeatLog:
             return None
         period_s = self._periods_s[after - 1]
         return self._forgotten + after, t_s - self._times_s[after - 1], period_s
+
+    def next_s(self, t_s: float) -> float | None:
+        """Return the first beat after a time, as far as it is known or follows from the last.
+
+        None where there is no beat, or none was for so long that it must have been turned off.
+        """
+        after = bisect_right(self._times_s, t_s)
+        if after < len(self._times_s):
+            return self._times_s[after]
+        if not self._times_s or not self._periods_s[-1]:
+            return None
+        last_s, period_s = self._times_s[-1], self._periods_s[-1]
+        return last_s + period_s if t_s < last_s + period_s else None

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from station.clock import Clock
 from station.live.feed import Feed, Seen
+from station.live.pulse_timing import PulseTiming
 from station.live.screen import Screen, coach_command
 from station.live.session import Session
 from station.live.stopping import StopWish
@@ -64,6 +65,8 @@ def run_loop(
         Exception: Whatever a part raised; nothing is closed here.
     """
     done_s: float | None = None
+    newest: Seen | None = None
+    timing = PulseTiming(session.beats)
     while True:
         if screen is not None:
             _obey(screen, session, stop)
@@ -74,14 +77,16 @@ def run_loop(
         if stop.reason is not None:
             return Ending(stop.reason)
         try:
-            seen = feed.next(WAIT_S)
+            wait_s = WAIT_S if screen is None else timing.wait_s(clock.now_s(), WAIT_S)
+            seen = feed.next(wait_s)
             if seen is None:
                 session.idle()
                 if seconds is not None and clock.now_s() >= seconds:
                     return Ending(TIME_IS_UP)
-                continue
+                if screen is None or newest is None or not timing.due(clock.now_s()):
+                    continue
             while seen is not None:
-                newest: Seen = seen
+                newest = seen
                 if seconds is not None and newest.pose.t_s >= seconds:
                     return Ending(TIME_IS_UP)
                 if session.take(newest.pose):
@@ -90,10 +95,13 @@ def run_loop(
                 seen = feed.waiting()
         except EndOfStream as end:
             return Ending(END_OF_STREAM, True, end.note)
-        if screen is not None:
+        if screen is not None and newest is not None and not timing.holds(clock.now_s()):
             told = (*notices(), *_dropped_notice(feed))
-            screen.draw(session.scene(newest.frame, told), newest.pose.t_s)
-        if tell is not None:
+            begun_s = clock.now_s()
+            scene = session.scene(newest.frame, told, timing.ahead_s)
+            screen.draw(scene, newest.pose.t_s)
+            timing.drawn(begun_s, clock.now_s())
+        if tell is not None and newest is not None:
             tell(newest.pose.t_s, session.recorder.steps)
 
 

@@ -82,6 +82,7 @@ class SceneBuilder:
         frame: Frame | None,
         t_s: float,
         notices: tuple[str, ...] = (),
+        ahead_s: float = 0.0,
     ) -> Scene:
         """Build the scene.
 
@@ -90,6 +91,7 @@ class SceneBuilder:
             frame: The picture that it was made from; None: there is none.
             t_s: Now, session clock.
             notices: Short lines, ready to read.
+            ahead_s: How much later it will be seen; the beat is shown as it stands then.
         """
         self._forget_last_drill()
         progress = self._coaching.progress
@@ -117,7 +119,7 @@ class SceneBuilder:
                 None if drawn is None or near is None else leg_points(drawn.pose, other(near))
             ),
             drill=self._drill_status(),
-            rhythm=self._rhythm(seen, t_s),
+            rhythm=self._rhythm(seen, t_s, t_s + ahead_s),
             landings=self._marks(seen, t_s),
             trail=tuple(self._trail),
             sentence=sentence,
@@ -145,8 +147,8 @@ class SceneBuilder:
             return replace(status, seconds_left=None)  # it ends when it is ended
         return status
 
-    def _rhythm(self, seen: Observation | None, t_s: float) -> Rhythm:
-        beat = self._beats.last(t_s)
+    def _rhythm(self, seen: Observation | None, t_s: float, shown_s: float) -> Rhythm:
+        beat = self._beats.last(shown_s)
         number, age_s, period_s = beat or (0, None, None)
         if age_s is not None and period_s and age_s > 2.0 * period_s:
             age_s = period_s = None  # it was turned off

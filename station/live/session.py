@@ -138,10 +138,12 @@ class Session:
         self._hear()
         self._steps(self._meter.finish())
 
-    def scene(self, frame: Frame | None, notices: tuple[str, ...] = ()) -> Scene:
-        """Build what is to be shown of the newest observation."""
+    def scene(
+        self, frame: Frame | None, notices: tuple[str, ...] = (), ahead_s: float = 0.0
+    ) -> Scene:
+        """Build what is to be shown of the newest observation, `ahead_s` after now."""
         told = (*notices, *self.board.now, *self.coaching.notices.values())
-        return self.scenes.scene(self.observation, frame, self._clock.now_s(), told)
+        return self.scenes.scene(self.observation, frame, self._clock.now_s(), told, ahead_s)
 
     def drills(self) -> list[dict[str, Any]]:
         """Return what each drill came to, in the order that they were run."""

@@ -164,7 +164,7 @@ class GaitMeter:
         if self._pace.px_s is None and not self._pace.boot(self._history, self._tracks.leg_px):
             return self._tell(pose, shown, True, "learning_view", (), tuple(steps))
         landings = self._look_for_contacts(slope, pose.t_s)
-        steps += self._look_for_ends(slope, pose.t_s)
+        steps += self._look_for_ends(slope, pose.t_s, waiting=bool(landings))
         astray = self._tracks.astray
         why = "legs_hidden" if astray else None
         if self._impossible >= _IMPOSSIBLE:
@@ -282,7 +282,7 @@ class GaitMeter:
         self._builder.begin(landing, side, contact)
         return landing
 
-    def _look_for_ends(self, slope: float, now_s: float) -> list[Step]:
+    def _look_for_ends(self, slope: float, now_s: float, waiting: bool) -> list[Step]:
         pace, leg = self._pace.px_s, self._tracks.leg_px
         assert pace is not None
         for side, foot in enumerate(self._feet):
@@ -290,7 +290,8 @@ class GaitMeter:
             if leaving is not None:
                 self._left_belt(side, leaving)
         self._kind.look(self._history, pace, leg, slope)
-        return self._complete(slope, now_s)
+        # A cue waits for this landing: the step before it is worked out with the next pose.
+        return [] if waiting else self._complete(slope, now_s)
 
     def _complete(self, slope: float, now_s: float) -> list[Step]:
         return self._builder.complete(

@@ -1,0 +1,127 @@
+"""Prove that the pulse on the screen comes with the beat that is heard.
+
+A whole session runs in a real window on a virtual screen and plays through a sound server. One
+process watches the window's pixels (when does the pulse become a full disc?), another records the
+server's monitor; both note the monotonic clock. Nothing that the station says of its own timing is
+used. A pulse that comes before the beat is negative.
+
+    python tests/proofs/pulse_on_screen.py [--seconds 60] [--fps 60] [--rate 180]
+
+Prints one JSON line; exits 1 where fewer than 95 % of the beats have their pulse from -20 to
++20 ms, 3 where something needed is missing.
+"""
+
+from __future__ import annotations
+
+# First of all: it keeps numpy to one thread, as in `station run`.
+import station  # noqa: F401
+
+# isort: split
+
+import argparse
+import json
+import math
+import os
+import sys
+import tempfile
+from pathlib import Path
+
+import numpy as np
+from kit.beats import beat_tones
+from kit.pictures import PacedPictures, Pictures
+from kit.screen import HEIGHT, WIDTH, ScreenMissing, VirtualScreen, virtual_screen
+from kit.session import run_session
+from kit.tape import marker_tone, read_tape, taping
+from kit.tones_found import MARKER_BAND, RATE_HZ, find, find_beats
+from kit.watch import read_watched, watching
+from pulse import PulseMissing, PulseServer, pulse_server
+
+from station.show.layout import Layout
+from station.show.palette import BEAT
+from station.simulate.parameters import GaitParameters
+
+WITHIN_MS = 20.0
+SHARE = 0.95
+FULL = 0.85
+"""Share of the disc's pixels from which it is full: the closing ring never has as many."""
+RADIUS_PX = 44
+BEGIN_S = 2.0
+"""After the first beat: the window has come up by then."""
+
+
+def main() -> int:
+    """Run the proof."""
+    ask = argparse.ArgumentParser(description="The pulse on the screen against the beat heard.")
+    ask.add_argument("--seconds", type=float, default=60.0)
+    ask.add_argument("--fps", type=float, default=60.0, help="of the camera (default 60)")
+    ask.add_argument("--rate", type=float, default=180.0, help="of the beat (default 180)")
+    asked = ask.parse_args()
+    try:
+        with pulse_server(RATE_HZ) as server, virtual_screen() as screen:
+            os.environ.update(server.env | screen.env)
+            told = prove(server, screen, asked.seconds, asked.fps, asked.rate)
+    except (PulseMissing, ScreenMissing) as missing:
+        print(f"pulse_on_screen: {missing}", file=sys.stderr)
+        return 3
+    print(json.dumps(told))
+    return 0 if told["holds"] else 1
+
+
+def prove(
+    server: PulseServer, screen: VirtualScreen, seconds: float, fps: float, rate_spm: float
+) -> dict[str, object]:
+    """Run, watch, record and judge."""
+    pictures = Pictures(GaitParameters(rate_spm=172.0, shank_deg=9.0), fps, 10.0)
+    source = PacedPictures(pictures, seconds + 5.0)
+    layout = Layout(WIDTH, HEIGHT)
+    box, radius = layout.corner(right=False), layout.px(RADIUS_PX)
+    # The painter's own place; the watcher needs to know where to look, the rest are pixels.
+    x, y = box.right - layout.pad - layout.px(46), box.y + layout.pad + layout.px(44)
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        seen = folder / "seen.raw"
+        with (
+            watching(screen.memory, seen, x - radius, y - radius, 2 * radius, BEAT),
+            taping(server.env, folder / "tape"),
+        ):
+            done = run_session(source, folder, rate_spm, seconds, window=True)
+        tape, watched = read_tape(folder / "tape"), read_watched(seen)
+    lit_s, look_s = watched.lit(FULL * math.pi * radius**2)
+    early_s, late_s = tape.origin_bounds_s(find(tape.sound[:, 0], marker_tone(), MARKER_BAND).at)
+    beat_s = find_beats(tape.sound[:, 0], beat_tones()).at / RATE_HZ + 0.5 * (early_s + late_s)
+    beat_s = beat_s[beat_s >= beat_s[:1] + BEGIN_S][:-1] if beat_s.size else beat_s
+    half_s = 30.0 / rate_spm
+    off_ms = []
+    for t_s in beat_s:
+        near = lit_s[np.abs(lit_s - t_s) <= half_s]
+        if near.size:
+            off_ms.append(1000.0 * float(near[np.abs(near - t_s).argmin()] - t_s))
+    off = np.array(off_ms)
+    share = float((np.abs(off) <= WITHIN_MS).sum() / max(beat_s.size, 1))
+    frames = done.frames
+    spread = np.percentile(off, (2.5, 50, 97.5)) if off.size else np.full(3, np.nan)
+    return {
+        "proof": "pulse_on_screen",
+        "holds": share >= SHARE and beat_s.size >= 0.8 * (seconds - BEGIN_S) * rate_spm / 60.0,
+        "rate_spm": rate_spm,
+        "seconds": seconds,
+        "beats": int(beat_s.size),
+        "pulses": int(lit_s.size),
+        "beats_without_a_pulse": int(beat_s.size - off.size),
+        "share_within_20_ms": round(share, 4),
+        "offset_ms_2.5_50_97.5": [round(float(v), 1) for v in spread],
+        "earliest_latest_ms": [round(float(off.min()), 1), round(float(off.max()), 1)]
+        if off.size
+        else None,
+        "mapping_error_ms": round(500.0 * abs(late_s - early_s), 2),
+        "looked_every_ms": round(1000.0 * float(np.percentile(look_s, 95)), 2)
+        if look_s.size
+        else None,
+        "camera_fps": fps,
+        "worked_fps": round((frames["captured"] - frames["dropped"]) / seconds, 1),
+        "sound": done.session["sound"],
+    }
+
+
+if __name__ == "__main__":
+    sys.exit(main())
