@@ -89,6 +89,13 @@ class VideoRecorder:
         self._last_slot = slot
         self._full.put((slot, buffer))
 
+    @property
+    def span_s(self) -> tuple[float, float] | None:
+        """The first picture's time and the end of the newest one; None before the first."""
+        if self._start_s is None or self._last_slot < 0:
+            return None
+        return self._start_s, self._start_s + (self._last_slot + 1) / self.fps
+
     def close(self) -> None:
         """Write what waits, finish the file and end the thread; safe to repeat, also in `finally`.
 
