@@ -166,7 +166,7 @@ class _Performance:
             why = "nobody in view" if nothing else ending.why
             self._write(session, feed, why)  # first, whatever becomes of the film
             if screen is not None and job.video:
-                self._finish_film(screen)
+                self._finish_film(screen, speaker)
                 self._write(session, feed, why)
         if nothing:
             raise NothingUsable(
@@ -184,11 +184,12 @@ class _Performance:
             return None
         return FilmSound(self._folder, speaker, screen, self._notices)
 
-    def _finish_film(self, screen: Screen) -> None:
+    def _finish_film(self, screen: Screen, speaker: Speaker) -> None:
         """Close the film, end its sound and join the two; raises StationError like the film."""
         span_s = screen.recorded_s
         if self._sound is not None:
             self._sound.end()
+        speaker.stop()  # joining takes a while, and the beat must not go on meanwhile
         screen.close()
         if self._sound is not None:
             self._sound.join()

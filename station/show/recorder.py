@@ -1,7 +1,8 @@
 """Writes what the screen showed: a clip at constant frame rate, and stills.
 
 The clip is MPEG-4 video in an MP4 file: of the codecs that the OpenCV wheel can write it is the
-smallest that keeps up with a live session. Desktop players open it; web browsers mostly do not.
+smallest that keeps up with a live session. Desktop players open it; web browsers mostly do not
+(`keep/joining.py` makes it H.264 where it adds the sound).
 """
 
 from __future__ import annotations

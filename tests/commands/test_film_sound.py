@@ -18,6 +18,7 @@ import pytest
 from scipy.io import wavfile
 
 from station.commands.main import main
+from station.keep.joining import Joined
 from station.live.beats import BeatLog
 
 FS = 48_000
@@ -169,6 +170,24 @@ def test_a_program_on_the_path_joins(
     told = Ran(out, []).told
     assert told["film"]["sound_in_film"] is True
     assert not [notice for notice in told["notices"] if "ffmpeg" in notice]
+
+
+@pytest.mark.timeout(180)
+def test_the_beat_has_ended_before_the_film_is_joined(
+    tmp_path: Path, plan: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Joining may take a minute; the beat must not go on for so long."""
+    order: list[str] = []
+    monkeypatch.setattr(
+        "station.sound.speaker_silent.StreamSpeaker.stop", lambda self: order.append("stopped")
+    )
+    monkeypatch.setattr(
+        "station.commands.film_sound.join_sound",
+        lambda *_: order.append("joined") or Joined(False, "left apart"),
+    )
+    arguments = [*ARGUMENTS, "--video", "--plan", str(plan), "--seconds", "0.2"]
+    assert main([*arguments, "--out", str(tmp_path / "out")]) == 0
+    assert order[:2] == ["stopped", "joined"]
 
 
 @pytest.mark.timeout(180)
