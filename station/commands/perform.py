@@ -92,7 +92,7 @@ class _Performance:
         self._began = datetime.now()
         self._head: dict[str, Any] = {}
         self._sound: FilmSound | None = None
-        self._film: dict[str, Any] | None = None
+        self._filming: Screen | None = None
 
     def run(self) -> int:
         job = self._job
@@ -140,6 +140,7 @@ class _Performance:
             self._write(session, feed, RUNNING)
             if screen is not None and job.video:
                 screen.record(info.fps)
+                self._filming = screen
                 self._sound = self._film_sound(speaker, screen)
             line = stack.enter_context(ProgressLine(job.kind, self._total_s(info)))
             try:
@@ -165,8 +166,8 @@ class _Performance:
             self._write_truth()
             why = "nobody in view" if nothing else ending.why
             self._write(session, feed, why)  # first, whatever becomes of the film
-            if screen is not None and job.video:
-                self._finish_film(screen, speaker)
+            if self._filming is not None:
+                self._finish_film(self._filming, speaker)
                 self._write(session, feed, why)
         if nothing:
             raise NothingUsable(
@@ -186,16 +187,20 @@ class _Performance:
 
     def _finish_film(self, screen: Screen, speaker: Speaker) -> None:
         """Close the film, end its sound and join the two; raises StationError like the film."""
-        span_s = screen.recorded_s
         if self._sound is not None:
             self._sound.end()
         speaker.stop()  # joining takes a while, and the beat must not go on meanwhile
         screen.close()
         if self._sound is not None:
             self._sound.join()
-        if span_s is not None:
-            self._film = {"first_picture_s": span_s[0], "seconds": span_s[1] - span_s[0]}
-            self._film |= {} if self._sound is None else self._sound.as_dict()
+
+    def _film(self) -> dict[str, Any] | None:
+        """Return what `session.json` says of the film; None: there is no picture of it."""
+        span_s = None if self._filming is None else self._filming.recorded_s
+        if span_s is None:
+            return None
+        told = {} if self._sound is None else self._sound.as_dict()
+        return {"first_picture_s": span_s[0], "seconds": span_s[1] - span_s[0], **told}
 
     # --- parts ----------------------------------------------------------------------------------
 
@@ -252,7 +257,7 @@ class _Performance:
 
     def _write(self, session: Session, feed: Feed, ended: str) -> None:
         told = outcome(session, feed, self._notices, ended)
-        self._file.write({**self._head, **told, "film": self._film})
+        self._file.write({**self._head, **told, "film": self._film()})
 
     def _tell(self, session: Session, ending: Ending) -> None:
         console = OutConsole()

@@ -19,7 +19,9 @@ from scipy.io import wavfile
 
 from station.commands.main import main
 from station.keep.joining import Joined
+from station.live import Session
 from station.live.beats import BeatLog
+from station.values import Pose
 
 FS = 48_000
 FPS = 30.0
@@ -222,6 +224,26 @@ def test_a_disk_that_refuses_the_sound_loses_nothing_else(
     assert ran.told["film"]["sound_in_film"] is False
     refused = [notice for notice in ran.told["notices"] if "No space left" in notice]
     assert len(refused) == 1
+
+
+@pytest.mark.timeout(180)
+def test_a_fault_in_the_middle_leaves_the_sound_until_then(
+    tmp_path: Path, plan: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    take = Session.take
+
+    def take_and_fail(self: Session, pose: Pose) -> bool:
+        if pose.index == 24:
+            raise ZeroDivisionError("a wheel fell off")
+        return take(self, pose)
+
+    monkeypatch.setattr(Session, "take", take_and_fail)
+    out = tmp_path / "out"
+    assert main([*ARGUMENTS, "--video", "--plan", str(plan), "--out", str(out)]) == 1
+    ran = Ran(out, [])
+    assert len(ran.sound) == len(ran.film()) / FPS * FS == 24 * 1600
+    assert len(tick_onsets(ran.sound)) == 3
+    assert ran.told["film"]["seconds"] == pytest.approx(0.8)
 
 
 @pytest.mark.timeout(180)
