@@ -70,7 +70,7 @@ def plan(tmp_path: Path) -> Path:
 
 @pytest.fixture(scope="module")
 def ran(tmp_path_factory: pytest.TempPathFactory) -> Ran:
-    """Four seconds of a beat at 180, without ffmpeg on the PATH."""
+    """Three seconds of a beat at 180, without ffmpeg on the PATH."""
     folder = tmp_path_factory.mktemp("film")
     (folder / "plan.toml").write_text(PLAN, encoding="utf-8")
     beats_s: list[float] = []
@@ -84,7 +84,7 @@ def ran(tmp_path_factory: pytest.TempPathFactory) -> Ran:
         patch.setattr(BeatLog, "add", add_and_note)
         patch.setenv("PATH", str(folder))
         arguments = [*ARGUMENTS, "--video", "--plan", str(folder / "plan.toml")]
-        assert main([*arguments, "--seconds", "4", "--out", str(folder / "out")]) == 0
+        assert main([*arguments, "--seconds", "3", "--out", str(folder / "out")]) == 0
     return Ran(folder / "out", beats_s)
 
 
@@ -112,7 +112,7 @@ def test_every_tick_is_where_the_session_was_told(ran: Ran) -> None:
     found = tick_onsets(ran.sound)
     told = np.array([t_s - first_s for t_s in ran.beats_s]) * FS
     told = told[told < len(ran.sound)]
-    assert len(found) == len(told) == 12
+    assert len(found) == len(told) == 9
     late = found - told
     assert np.ptp(late) <= 1.0  # all alike
     assert -1.0 <= late.min() <= late.max() <= 12.0  # a soft edge: its first samples round to 0
@@ -142,10 +142,10 @@ def test_the_pulse_in_the_pixels_is_within_a_picture_of_the_tick(ran: Ran) -> No
 
 def test_the_sound_is_as_long_as_the_film(ran: Ran) -> None:
     pictures = len(ran.film())
-    assert pictures == 120
+    assert pictures == 90
     assert len(ran.sound) == pictures / FPS * FS
-    assert ran.told["film"]["seconds"] == pytest.approx(4.0)
-    assert ran.told["film"]["sound_s"] == pytest.approx(4.0)
+    assert ran.told["film"]["seconds"] == pytest.approx(3.0)
+    assert ran.told["film"]["sound_s"] == pytest.approx(3.0)
 
 
 def test_without_ffmpeg_one_notice_says_how_to_join(ran: Ran) -> None:
@@ -187,7 +187,7 @@ def test_the_beat_has_ended_before_the_film_is_joined(
         "station.commands.film_sound.join_sound",
         lambda *_: order.append("joined") or Joined(False, "left apart"),
     )
-    arguments = [*ARGUMENTS, "--video", "--plan", str(plan), "--seconds", "0.2"]
+    arguments = [*ARGUMENTS, "--video", "--plan", str(plan), "--seconds", "0.1"]
     assert main([*arguments, "--out", str(tmp_path / "out")]) == 0
     assert order[:2] == ["stopped", "joined"]
 
@@ -195,7 +195,7 @@ def test_the_beat_has_ended_before_the_film_is_joined(
 @pytest.mark.timeout(180)
 def test_no_sound_is_kept_unless_a_film_is_asked_for(tmp_path: Path, plan: Path) -> None:
     out = tmp_path / "out"
-    assert main([*ARGUMENTS, "--plan", str(plan), "--seconds", "0.2", "--out", str(out)]) == 0
+    assert main([*ARGUMENTS, "--plan", str(plan), "--seconds", "0.1", "--out", str(out)]) == 0
     assert not (out / "sound.wav").exists()
     assert Ran(out, []).told["film"] is None
 
@@ -203,7 +203,7 @@ def test_no_sound_is_kept_unless_a_film_is_asked_for(tmp_path: Path, plan: Path)
 @pytest.mark.timeout(180)
 def test_a_muted_film_has_no_sound_and_says_so(tmp_path: Path, plan: Path) -> None:
     out = tmp_path / "out"
-    arguments = [*ARGUMENTS, "--video", "--mute", "--plan", str(plan), "--seconds", "0.2"]
+    arguments = [*ARGUMENTS, "--video", "--mute", "--plan", str(plan), "--seconds", "0.1"]
     assert main([*arguments, "--out", str(out)]) == 0
     assert (out / "screen.mp4").exists()
     assert not (out / "sound.wav").exists()
@@ -216,10 +216,10 @@ def test_a_disk_that_refuses_the_sound_loses_nothing_else(
 ) -> None:
     monkeypatch.setattr("station.keep.folder.SOUND_FILE", "/dev/full")
     out = tmp_path / "out"
-    arguments = [*ARGUMENTS, "--video", "--plan", str(plan), "--seconds", "1"]
+    arguments = [*ARGUMENTS, "--video", "--plan", str(plan), "--seconds", "0.5"]
     assert main([*arguments, "--out", str(out)]) == 0
     ran = Ran(out, [])
-    assert len(ran.film()) == 30
+    assert len(ran.film()) == 15
     assert ran.told["ended"] == "time is up"
     assert ran.told["film"]["sound_in_film"] is False
     refused = [notice for notice in ran.told["notices"] if "No space left" in notice]
