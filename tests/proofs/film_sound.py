@@ -113,7 +113,10 @@ def main() -> int:
         lead = best_lead(heard, noted)
         apart = heard[lead : lead + len(noted)] - noted
         apart = apart - np.median(apart)
-        told["written_against_played_samples"] = [int(apart.min()), int(apart.max())]
+        spread = np.percentile(apart, [0, 5, 95, 100]).astype(int).tolist()
+        told["written_against_played_samples"] = dict(
+            zip(("least", "p5", "p95", "most"), spread, strict=True)
+        )
         told["same_sound_difference"] = round(same_sound(played, written) or 0.0, 6)
     if len(noted) and len(shown_s):
         after_ms = [float(1000.0 * np.min(np.abs(shown_s - t))) for t in noted / FS]
