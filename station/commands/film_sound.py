@@ -91,7 +91,10 @@ class FilmSound:
             return
         film_s = span_s[1] - span_s[0]
         if film_s > _TOLD_FILM_S:
-            print("joining picture and sound (Ctrl-C leaves them apart) ...", file=sys.stderr)
+            print(
+                "joining picture and sound (Ctrl-C: without encoding the picture anew) ...",
+                file=sys.stderr,
+            )
         joined = join_sound(self._folder.video, self._folder.sound, film_s)
         self._joined = joined.done
         if joined.notice is not None:
