@@ -16,7 +16,7 @@ PROGRAM = "ffmpeg"
 ENCODED_MOST_S = 600.0
 """A longer film keeps its own picture stream: to encode it anew would keep the coach waiting."""
 _START_S = 60.0
-_PER_FILM_S = 1.0  # time to encode a second of film; two idle cores need a quarter of it at 30 pictures a second
+_PER_FILM_S = 1.0  # to encode a second of film; two idle cores need 0.26 s at 30 pictures a second
 _COPY_PER_FILM_S = 0.1
 _ENCODE = ("-c:v", "libx264", "-preset", "veryfast", "-crf", "20", "-pix_fmt", "yuv420p")
 _COPY = ("-c:v", "copy")
