@@ -6,8 +6,9 @@ Real devices (`see`, `sound`) and simulated ones (`simulate`) stand behind the s
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol, runtime_checkable
+from typing import Any, Protocol, runtime_checkable
 
 from station.clock import Clock
 from station.values import Cue, Frame, Heard, Pose, TrueStep
@@ -153,4 +154,20 @@ class Speaker(Protocol):
 
     def stop(self) -> None:
         """Silence and close; bounded in time, safe to repeat."""
+        ...
+
+
+@runtime_checkable
+class Tappable(Protocol):
+    """A speaker whose sound can be written down."""
+
+    def tap(self, put: Callable[[int, Any], None]) -> None:
+        """Give every block from now on to `put`: its first sample, and (n, 2) float32.
+
+        The block is the speaker's own memory. The thread may be the device's: `put` never blocks.
+        """
+        ...
+
+    def sounds_at(self, sample: int) -> float:
+        """Return when a sample of the stream sounds, as far as is known now, session seconds."""
         ...

@@ -45,6 +45,10 @@ class Takes:
     def write(self, t_s: float, image: np.ndarray) -> None:
         self.got.append((t_s, image))
 
+    @property
+    def span_s(self) -> tuple[float, float] | None:
+        return (self.got[0][0], self.got[-1][0] + 0.1) if self.got else None  # type: ignore[index]
+
     def events(self) -> tuple[()]:
         return ()
 
@@ -69,9 +73,38 @@ def test_one_painting_goes_to_window_and_recorder() -> None:
     assert painter.painted == screen.drawn == 2
     assert rates == [30.0]
     assert len(window.got) == 2
-    assert video.got == [(0.9, IMAGE)]
+    assert video.got == [(1.0, IMAGE)]  # when it was shown, not when the camera saw it
+    assert screen.recorded_s == (1.0, 1.1)
     screen.close()
     assert (window.closed, video.closed) == (1, 1)
+
+
+def test_recorded_pictures_keep_the_pace_of_their_frames() -> None:
+    """Frames come every 0.1 s, and are shown 30 to 70 ms later: their mean lag is what counts."""
+    video = Takes()
+    screen = Screen(Painter(), None, lambda fps: video)
+    assert screen.recorded_s is None
+    screen.record(10.0)
+    assert screen.recorded_s is None
+    lags_s = [0.5, *np.random.default_rng(1).uniform(0.03, 0.07, 200)]  # the first is far off
+    for i, lag_s in enumerate(lags_s):
+        screen.draw(Scene(0.1 * i + lag_s, "drill", None), 0.1 * i)
+    times_s = np.array([t_s for t_s, _ in video.got])  # type: ignore[misc]
+    assert times_s[0] == 0.5
+    late_s = times_s[100:] - 0.1 * np.arange(201)[100:]
+    np.testing.assert_allclose(late_s, 0.05, atol=0.01)
+    np.testing.assert_allclose(np.diff(times_s[100:]), 0.1, atol=0.002)
+    assert (np.diff(times_s) > 0.0).all()
+
+
+def test_a_scene_without_lag_is_told_to_the_last_digit() -> None:
+    """Stream time: the clock stands at the frame's own time."""
+    video = Takes()
+    screen = Screen(Painter(), None, lambda fps: video)
+    screen.record(30.0)
+    for i in range(100):
+        screen.draw(Scene(i / 30, "drill", None), i / 30)
+    assert [t_s for t_s, _ in video.got] == [i / 30 for i in range(100)]  # type: ignore[misc]
 
 
 def test_the_window_is_closed_even_when_the_recorder_fails() -> None:

@@ -15,15 +15,16 @@ from rich.markup import escape
 from station.clock import Clock, StreamClock, WallClock
 from station.coach.plan import Plan
 from station.coach.progress import DEFAULT_COUNTDOWN_S, SessionProgress
+from station.commands.film_sound import MUTED, FilmSound
 from station.commands.records import heading, outcome
 from station.commands.screens import open_screen
 from station.commands.telling import OutConsole, ProgressLine, closing_table
 from station.errors import NothingUsable
 from station.keep import SessionFile, SessionFolder, StepsWriter, open_folder, write_truth
 from station.keep.session_file import RUNNING
-from station.live import Coaching, Ending, Feed, Session, StopWish, run_loop, signals_wish
+from station.live import Coaching, Ending, Feed, Screen, Session, StopWish, run_loop, signals_wish
 from station.measure import GaitMeter
-from station.ports import Listener, SourceInfo, TruthTeller
+from station.ports import Listener, SourceInfo, Speaker, TruthTeller
 from station.settings import read_words
 from station.sound.choose import open_speaker
 from station.values import Bay, Belt
@@ -90,6 +91,8 @@ class _Performance:
         self._notices = list(job.notices)
         self._began = datetime.now()
         self._head: dict[str, Any] = {}
+        self._sound: FilmSound | None = None
+        self._filming: Screen | None = None
 
     def run(self) -> int:
         job = self._job
@@ -137,6 +140,8 @@ class _Performance:
             self._write(session, feed, RUNNING)
             if screen is not None and job.video:
                 screen.record(info.fps)
+                self._filming = screen
+                self._sound = self._film_sound(speaker, screen)
             line = stack.enter_context(ProgressLine(job.kind, self._total_s(info)))
             try:
                 ending = run_loop(
@@ -149,6 +154,7 @@ class _Performance:
                     DONE_SHOWN_S if job.window and self._live else 0.0,
                     lambda: tuple(self._notices),
                     line.tell,
+                    None if self._sound is None else self._sound.follow,
                 )
             except BaseException as fault:
                 self._save_what_there_is(session, feed, fault)
@@ -158,7 +164,11 @@ class _Performance:
             nothing = self._nothing_usable(session, ending)
             self._add_closing_notices(session, feed, ending)
             self._write_truth()
-            self._write(session, feed, "nobody in view" if nothing else ending.why)
+            why = "nobody in view" if nothing else ending.why
+            self._write(session, feed, why)  # first, whatever becomes of the film
+            if self._filming is not None:
+                self._finish_film(self._filming, speaker)
+                self._write(session, feed, why)
         if nothing:
             raise NothingUsable(
                 f"{info.name}: nobody in view with both lower legs from start to end, so there is "
@@ -166,6 +176,31 @@ class _Performance:
             )
         self._tell(session, ending)
         return 0
+
+    # --- the film -------------------------------------------------------------------------------
+
+    def _film_sound(self, speaker: Speaker, screen: Screen) -> FilmSound | None:
+        if self._job.mute:
+            self._notices.append(MUTED)
+            return None
+        return FilmSound(self._folder, speaker, screen, self._notices)
+
+    def _finish_film(self, screen: Screen, speaker: Speaker) -> None:
+        """Close the film, end its sound and join the two; raises StationError like the film."""
+        if self._sound is not None:
+            self._sound.end()
+        speaker.stop()  # joining takes a while, and the beat must not go on meanwhile
+        screen.close()
+        if self._sound is not None:
+            self._sound.join()
+
+    def _film(self) -> dict[str, Any] | None:
+        """Return what `session.json` says of the film; None: there is no picture of it."""
+        span_s = None if self._filming is None else self._filming.recorded_s
+        if span_s is None:
+            return None
+        told = {} if self._sound is None else self._sound.as_dict()
+        return {"first_picture_s": span_s[0], "seconds": span_s[1] - span_s[0], **told}
 
     # --- parts ----------------------------------------------------------------------------------
 
@@ -208,6 +243,9 @@ class _Performance:
         with contextlib.suppress(Exception):
             session.finish()
         with contextlib.suppress(Exception):
+            if self._sound is not None:
+                self._sound.end()
+        with contextlib.suppress(Exception):
             self._write_truth()
         with contextlib.suppress(Exception):
             why = "Ctrl-C" if isinstance(fault, KeyboardInterrupt) else f"error: {fault}"
@@ -218,7 +256,8 @@ class _Performance:
             write_truth(self._folder.truth, self._job.source.truth())
 
     def _write(self, session: Session, feed: Feed, ended: str) -> None:
-        self._file.write({**self._head, **outcome(session, feed, self._notices, ended)})
+        told = outcome(session, feed, self._notices, ended)
+        self._file.write({**self._head, **told, "film": self._film()})
 
     def _tell(self, session: Session, ending: Ending) -> None:
         console = OutConsole()

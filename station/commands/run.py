@@ -40,7 +40,9 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     parser.add_argument("--runner", metavar="CODE", help="the runner's code (A-Z, 0-9, -)")
     options.add_showing(parser)
     options.add_out(parser, "out/ and the date and time")
-    parser.add_argument("--video", action="store_true", help="record what the screen shows")
+    parser.add_argument(
+        "--video", action="store_true", help="record what the screen shows, and its sound"
+    )
     parser.set_defaults(run=run)
 
 

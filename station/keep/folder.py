@@ -15,8 +15,9 @@ STEPS_FILE = "steps.csv"
 SESSION_FILE = "session.json"
 TRUTH_FILE = "truth.csv"
 VIDEO_FILE = "screen.mp4"
+SOUND_FILE = "sound.wav"
 STILL_FILE = "still.png"
-_ALL_FILES = (STEPS_FILE, SESSION_FILE, TRUTH_FILE, VIDEO_FILE, STILL_FILE)
+_ALL_FILES = (STEPS_FILE, SESSION_FILE, TRUTH_FILE, VIDEO_FILE, SOUND_FILE, STILL_FILE)
 DEMO_SOURCE = "demo"
 """What `session.json` says under `source` of a demo's session."""
 
@@ -54,6 +55,11 @@ class SessionFolder:
     def video(self) -> Path:
         """The recorded screen."""
         return self.path / VIDEO_FILE
+
+    @property
+    def sound(self) -> Path:
+        """What sounded beside the recorded screen."""
+        return self.path / SOUND_FILE
 
     @property
     def still(self) -> Path:

@@ -43,6 +43,7 @@ def run_loop(
     linger_s: float = 0.0,
     notices: Callable[[], tuple[str, ...]] = tuple,
     tell: Callable[[float, int], None] | None = None,
+    each_turn: Callable[[], None] | None = None,
 ) -> Ending:
     """Run until the plan, the source, the time or somebody's patience is at its end.
 
@@ -57,6 +58,7 @@ def run_loop(
             runner to slow the belt down, and must be read.
         notices: Gives the lines of trouble that does not stop the session.
         tell: Told of the newest frame's time and of the steps so far, for a progress line.
+        each_turn: Called at the end of each turn, whether or not a frame came.
 
     Returns:
         Why it ended.
@@ -81,6 +83,8 @@ def run_loop(
             seen = feed.next(wait_s)
             if seen is None:
                 session.idle()
+                if each_turn is not None:
+                    each_turn()
                 if seconds is not None and clock.now_s() >= seconds:
                     return Ending(TIME_IS_UP)
                 if screen is None or newest is None or not timing.due(clock.now_s()):
@@ -103,6 +107,8 @@ def run_loop(
             timing.drawn(begun_s, clock.now_s())
         if tell is not None and newest is not None:
             tell(newest.pose.t_s, session.recorder.steps)
+        if each_turn is not None:
+            each_turn()
 
 
 def _obey(screen: Screen, session: Session, stop: StopWish) -> None:

@@ -22,6 +22,9 @@ from station.coach.progress import SessionProgress
 from station.coach.scene import Scene
 
 Image = NDArray[np.uint8]
+LAG_SHARE = 0.05
+"""How much of a picture's own lag goes into the lag that the recorder is told: its pictures keep
+the even pace of their frames, and stand where the screen showed them."""
 STILL_AGE_S = 0.1
 """A landing mark no older than this makes a good still."""
 
@@ -62,6 +65,11 @@ class ShowsPictures(Protocol):
 class TakesPictures(Protocol):
     """A recorder of the screen."""
 
+    @property
+    def span_s(self) -> tuple[float, float] | None:
+        """From when to when its pictures go so far; None before the first."""
+        ...
+
     def write(self, t_s: float, image: Image) -> None:
         """Take a picture that stood from `t_s` on."""
         ...
@@ -96,6 +104,7 @@ class Screen:
         self._make_video = make_video
         self._video: TakesPictures | None = None
         self._save_still = save_still
+        self._lag_s: float | None = None
         self._last: Image | None = None
         self._still: Image | None = None
 
@@ -105,16 +114,32 @@ class Screen:
             self._video = self._make_video(fps)
 
     def draw(self, scene: Scene, t_s: float) -> None:
-        """Paint and hand the picture on; `t_s` is its frame's time."""
+        """Paint and hand the picture on.
+
+        Args:
+            scene: As of its `t_s`, which is when the picture is shown.
+            t_s: When its frame was exposed. The recorder is told the time of showing: there the
+                pulse, which is as of that time, stands beside the beat that sounded with it.
+        """
         image = self._painter.paint(scene)
         self.drawn += 1
         if self._window is not None:
             self._window.show(image)
         if self._video is not None:
-            self._video.write(t_s, image)
+            self._video.write(t_s + self._lag(scene.t_s - t_s), image)
             self._last = image
             if any(m.verdict is not None and m.age_s < STILL_AGE_S for m in scene.landings):
                 self._still = image.copy()  # the painter paints its one buffer anew
+
+    @property
+    def recorded_s(self) -> tuple[float, float] | None:
+        """From when to when the recorded pictures go so far; None before the first."""
+        return None if self._video is None else self._video.span_s
+
+    def _lag(self, lag_s: float) -> float:
+        before_s = lag_s if self._lag_s is None else self._lag_s
+        self._lag_s = before_s + LAG_SHARE * (lag_s - before_s)
+        return self._lag_s
 
     def asked(self) -> tuple[str, ...]:
         """Return what the keys asked for since the last call."""

@@ -1,7 +1,8 @@
 """Writes what the screen showed: a clip at constant frame rate, and stills.
 
 The clip is MPEG-4 video in an MP4 file: of the codecs that the OpenCV wheel can write it is the
-smallest that keeps up with a live session. Desktop players open it; web browsers mostly do not.
+smallest that keeps up with a live session. Desktop players open it; web browsers mostly do not
+(`keep/joining.py` makes it H.264 where it adds the sound).
 """
 
 from __future__ import annotations
@@ -88,6 +89,13 @@ class VideoRecorder:
         np.copyto(buffer, image)
         self._last_slot = slot
         self._full.put((slot, buffer))
+
+    @property
+    def span_s(self) -> tuple[float, float] | None:
+        """The first picture's time and the end of the newest one; None before the first."""
+        if self._start_s is None or self._last_slot < 0:
+            return None
+        return self._start_s, self._start_s + (self._last_slot + 1) / self.fps
 
     def close(self) -> None:
         """Write what waits, finish the file and end the thread; safe to repeat, also in `finally`.

@@ -57,6 +57,10 @@ class Desk:
             self._device_clock.observe(*self._observations.popleft())
         return self._device_clock
 
+    def sounds_at(self, sample: int) -> float:
+        """Return when a sample sounds, as far as is known now, session seconds."""
+        return self.learn().at(sample)
+
     def set_beat(self, rate_spm: float | None) -> None:
         """Set the beat from the next block on; raises BadInput where the rate is out of range."""
         self.mixer.set_beat(rate_spm)

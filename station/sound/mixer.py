@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import threading
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -55,6 +56,8 @@ class Mixer:
         """Cues that a newer one replaced before they began."""
         self.placed_lost = 0
         """Beats and cues that nobody fetched in time."""
+        self.tap: Callable[[int, Samples], None] | None = None
+        """Given each rendered block: its first sample, and the samples, the caller's own."""
         self._beats = BeatClock(tones.sample_rate_hz)
         self._lock = threading.Lock()
         self._cursor = 0
@@ -116,6 +119,8 @@ class Mixer:
             self._mix_fading(out, start, self._cut)
         if self._cue is not None:
             _mix(out, start, self._cue.tone, self._cue.at)
+        if self.tap is not None:
+            self.tap(start, out)
 
     def skip(self, n: int) -> None:
         """Place the beats and cues of the next `n` samples without rendering them."""

@@ -20,6 +20,7 @@ from station.sound.desk import Desk, SoundCounts
 from station.sound.device_clock import DeviceClock
 from station.sound.mixer import Mixer
 from station.sound.speaker_silent import SilentSpeaker, StreamSpeaker
+from station.sound.tap import Put
 from station.sound.tones import SAMPLE_RATE_HZ, make_tones
 from station.values import Cue, Heard
 
@@ -107,6 +108,14 @@ class PygameSpeaker:
     def counts(self) -> SoundCounts:
         """Return what went wrong so far."""
         return SoundCounts() if self._desk is None else self._desk.counts(self._underflows)
+
+    def tap(self, put: Put) -> None:
+        """Give every block to `put` from now on, on the feeder's thread: it must not wait."""
+        self._mixer.tap = put
+
+    def sounds_at(self, sample: int) -> float:
+        """Return when a sample of the stream sounds, session seconds."""
+        return self._started().sounds_at(sample)
 
     def stop(self) -> None:
         """Silence and close; bounded in time, safe to repeat."""

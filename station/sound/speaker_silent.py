@@ -17,6 +17,7 @@ from station.errors import StationError
 from station.sound.desk import Desk, SoundCounts
 from station.sound.device_clock import DeviceClock
 from station.sound.mixer import Mixer
+from station.sound.tap import Put
 from station.sound.tones import SAMPLE_RATE_HZ, make_tones
 from station.values import Cue, Heard
 
@@ -84,6 +85,19 @@ class StreamSpeaker:
         """Return what it has played since `start`, (n, 2); empty unless asked to record."""
         return np.concatenate([np.zeros((0, 2), np.float32), *self._blocks])
 
+    def tap(self, put: Put) -> None:
+        """Render from now on, and give every block to `put`, on the caller's own thread."""
+        self._mixer.tap = put
+
+    def sounds_at(self, sample: int) -> float:
+        """Return when a sample of the stream sounds, session seconds; exact."""
+        return self._start_s + sample / SAMPLE_RATE_HZ
+
+    def play_on(self, t_s: float) -> None:
+        """Render all that sounds before session time `t_s`, though the clock stands before it."""
+        if self._desk is not None:
+            self._render_until(t_s)
+
     def stop(self) -> None:
         """Let the device's time end here; safe to repeat."""
 
@@ -92,17 +106,20 @@ class StreamSpeaker:
         desk = self._desk
         if desk is None:
             raise StationError("the speaker has not been started")
-        due_s = desk.clock.now_s() + self._latency_s - self._start_s
-        # A hair's breadth off, so that 0.1 + 0.04 s is 6720 samples and not 6721.
-        due = math.ceil(due_s * SAMPLE_RATE_HZ - 1e-3)
-        while (n := due - self._mixer.cursor) > 0:
-            if self._record:
-                block = np.empty((min(n, _RENDER_MAX), 2), dtype=np.float32)
-                self._mixer.render(block)
-                self._blocks.append(block)
-            else:
-                self._mixer.skip(n)
+        self._render_until(desk.clock.now_s() + self._latency_s)
         return desk
+
+    def _render_until(self, t_s: float) -> None:
+        # A hair's breadth off, so that 0.1 + 0.04 s is 6720 samples and not 6721.
+        due = math.ceil((t_s - self._start_s) * SAMPLE_RATE_HZ - 1e-3)
+        while (n := due - self._mixer.cursor) > 0:
+            if not self._record and self._mixer.tap is None:
+                self._mixer.skip(n)
+                continue
+            block = np.empty((min(n, _RENDER_MAX), 2), dtype=np.float32)
+            self._mixer.render(block)
+            if self._record:
+                self._blocks.append(block)
 
 
 class SilentSpeaker(StreamSpeaker):

@@ -32,7 +32,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.timeout(180)
 def test_the_demo_writes_all_its_files(demo: Path) -> None:
     assert {p.name for p in demo.iterdir()} == {
-        "steps.csv", "session.json", "truth.csv", "screen.mp4", "still.png",
+        "steps.csv", "session.json", "truth.csv", "screen.mp4", "sound.wav", "still.png",
     }  # fmt: skip
     session = json.loads((demo / "session.json").read_text(encoding="utf-8"))
     assert session["ended"] == "time is up"

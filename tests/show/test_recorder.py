@@ -47,6 +47,20 @@ def test_uneven_times_are_laid_onto_the_constant_rate(tmp_path: Path) -> None:
     np.testing.assert_allclose(levels, wanted, atol=12)
 
 
+def test_it_tells_how_far_its_pictures_go(tmp_path: Path) -> None:
+    path = tmp_path / "clip.mp4"
+    recorder = VideoRecorder(path, *SIZE, 30.0)
+    assert recorder.span_s is None
+    for t_s in (7.25, 7.3, 9.0, 8.0):  # the last one comes too late
+        recorder.write(t_s, picture(100))
+        told = recorder.span_s
+    recorder.close()
+    assert told == recorder.span_s
+    assert told is not None
+    assert told[0] == 7.25
+    assert (told[1] - told[0]) * 30.0 == pytest.approx(len(read_levels(path)))
+
+
 def test_the_clip_lasts_as_long_as_the_stream(tmp_path: Path) -> None:
     path = tmp_path / "clip.mp4"
     recorder = VideoRecorder(path, *SIZE, 30.0)

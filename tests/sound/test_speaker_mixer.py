@@ -56,6 +56,23 @@ def fed(monkeypatch: pytest.MonkeyPatch) -> tuple[PygameSpeaker, FakeChannel, De
     return speaker, channel, desk, clock
 
 
+def test_the_tap_gets_every_chunk(
+    fed: tuple[PygameSpeaker, FakeChannel, Desk, StreamClock],
+) -> None:
+    speaker, channel, desk, _ = fed
+    got: list[tuple[int, np.ndarray]] = []
+    speaker.tap(lambda start, block: got.append((start, block.copy())))
+    speaker.set_beat(180)
+    waiting = speaker._begin(channel)
+    for _ in range(20):
+        channel.advance()
+        waiting = speaker._feed_once(desk, channel, waiting)
+    assert [start for start, _ in got] == [_CHUNK * i for i in range(len(got))]
+    played = np.concatenate(channel.played)
+    assert np.abs(played).max() > 0.1
+    np.testing.assert_array_equal(np.concatenate([b for _, b in got])[: len(played)], played)
+
+
 def test_chunks_join_into_an_unbroken_beat(
     fed: tuple[PygameSpeaker, FakeChannel, Desk, StreamClock],
 ) -> None:

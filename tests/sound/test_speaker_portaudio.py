@@ -38,6 +38,22 @@ def true_onset_s(device: FakeDevice, sample: int) -> float:
     return device.begin_s + sample / FS
 
 
+def test_the_tap_gets_what_the_device_gets(
+    speaker: PortAudioSpeaker, clock: DeviceDrivenClock, device: FakeDevice
+) -> None:
+    got: list[tuple[int, np.ndarray]] = []
+    before = sum(len(block) for block in device.blocks)
+    speaker.tap(lambda start, block: got.append((start, block.copy())))
+    speaker.set_beat(180)
+    clock.wait_until(clock.now_s() + 2.0, 2.0)
+    assert [start for start, _ in got] == list(range(before, before + 480 * len(got), 480))
+    played = device.sound()[before:]
+    assert np.abs(played).max() > 0.1
+    np.testing.assert_array_equal(np.concatenate([block for _, block in got]), played)
+    late_s = speaker.sounds_at(before) - true_onset_s(device, before)
+    assert abs(late_s) < 0.001
+
+
 def test_starting_ends_once_the_devices_clock_is_known(
     speaker: PortAudioSpeaker, clock: DeviceDrivenClock, device: FakeDevice
 ) -> None:
