@@ -16,8 +16,8 @@ from station.sound.beat import BeatClock
 FS = 48_000
 HALF = Fraction(1, 2)
 NEAR_HALF = Fraction(1, 100)
-"""Samples. Every beat of a ramp rounds its anchor to 2**-20 of a sample; over the thousands of beats
-of a slow ramp this adds up to less than this, and only a place this near to a half may differ."""
+"""Samples. Every beat of a ramp rounds its anchor to 2**-20 of a sample; over thousands of beats
+this adds up to less than this, and only a place this near to a half may be rounded otherwise."""
 
 
 def exact(rate_spm: float) -> Fraction:
