@@ -377,7 +377,10 @@ class StepRecord:
     cued: bool
     t_cue_s: float | None
     beat_offset_s: float | None
-    """Contact minus nearest beat, seconds; negative: the foot was early."""
+    """Contact minus nearest beat, seconds; negative: the foot was early. With one beat per stride
+    the other foot's contact is held against the middle between two beats."""
+    beat_period_s: float | None = None
+    """One step at the beat's rate then; None: not known."""
 
 
 # --- what is heard ------------------------------------------------------------------------------
