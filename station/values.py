@@ -197,6 +197,10 @@ class ViewProfile:
         return ViewProfile(self.faces, scale, line, width, height, self.roll_deg)
 
 
+BeatEvery = Literal["step", "stride"]
+BeatFeet = Literal["alike", "pitch", "pan"]
+
+
 @dataclass(frozen=True, slots=True)
 class Bay:
     """A bay profile: camera, view, limits and devices of one treadmill place."""
@@ -212,7 +216,14 @@ class Bay:
     speaker: str | None = None
     """Part of a sound device's name; None: the system's default."""
     volume: float = 0.6
-    """0 to 1."""
+    """0 to 1, a factor on the amplitude of all sound."""
+    beat_level: float = 1.0
+    """0 to 1, a factor on the beat's amplitude beside the volume."""
+    cue_level: float = 1.0
+    cue_gap_s: float = 0.6
+    """Least time between two cues."""
+    beat_feet: BeatFeet = "alike"
+    """How the beats of left and right foot are told apart."""
     screen_diagonal_m: float | None = None
     viewing_distance_m: float = 2.5
     records_folder: str | None = None
@@ -387,9 +398,6 @@ class StepRecord:
 
 
 CueKind = Literal["ahead", "praise", "come_forward", "stop_feet_aside", "paused"]
-
-
-BeatEvery = Literal["step", "stride"]
 
 
 @dataclass(frozen=True, slots=True)

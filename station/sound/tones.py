@@ -14,17 +14,15 @@ ISO 7731: a danger signal): no bursts, two partials, gliding or single notes.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import get_args
 
 import numpy as np
 from numpy.typing import NDArray
 
 from station.errors import BadInput
-from station.values import CueKind, Side
+from station.values import BeatFeet, CueKind, Side
 
 Samples = NDArray[np.float32]
-
-Feet = Literal["alike", "pitch", "pan"]
 
 SAMPLE_RATE_HZ = 48_000
 HEADROOM_DB = 1.0
@@ -46,7 +44,7 @@ class Voicing:
     beat_level: float = 1.0
     """0 to 1, a factor on the beat's amplitude; a half is 6 dB softer."""
     cue_level: float = 1.0
-    feet: Feet = "alike"
+    feet: BeatFeet = "alike"
     """How the beats of left and right foot are told apart; `pan` needs two loudspeakers."""
 
 
