@@ -18,8 +18,9 @@ from station.values import Bay, BeatFeet, ViewProfile
 LEAST_BELT_LINE_PX = 50.0
 """Two points closer than this give no slope: one pixel of a hand's error is already 1 degree."""
 
-LEAST_CUE_GAP_S = 0.2
-"""Shorter than any step: every landing may be cued. Closer cues would cut each other off."""
+LEAST_CUE_GAP_S = 0.5
+"""Closer ones, three in a row, would have the rhythm of a medical alarm of medium priority: three
+pulses about 0.2 s apart (IEC 60601-1-8, from memory)."""
 _LEVEL = "0 (silent) to 1 (full), beside the volume"
 
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)]

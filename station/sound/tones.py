@@ -8,7 +8,8 @@ fades out a cue that a newer one cuts short, so the two together never exceed `C
 
 None is built like a standard alarm (IEC 60601-1-8: bursts of like pulses, each with a fundamental
 of 150 to 1000 Hz and at least four harmonics within 15 dB; ISO 8201: three pulses of half a second;
-ISO 7731: a danger signal): no bursts, two partials, gliding or single notes.
+ISO 7731: a danger signal): no bursts, two partials, gliding or single notes, none about half a
+second long.
 """
 
 from __future__ import annotations
@@ -27,10 +28,10 @@ Samples = NDArray[np.float32]
 SAMPLE_RATE_HZ = 48_000
 HEADROOM_DB = 1.0
 """What the loudest sum of beat and cue leaves up to full scale."""
-BEAT_PEAK = 0.37
-CUE_PEAK = 0.52
+BEAT_PEAK = 0.52
+CUE_PEAK = 0.36
 BEAT_PITCH_HZ = 1250.0
-FOOT_PITCH_HZ: dict[Side, float] = {"left": 1120.0, "right": 1400.0}
+FOOT_PITCH_HZ: dict[Side, float] = {"left": 1190.0, "right": 1487.5}
 """Where pitch tells the feet apart: a major third, and both above every cue."""
 BEAT_S = 0.040
 FADE_S = 0.005
@@ -114,7 +115,7 @@ def beat_tone(
     """
     n = round(BEAT_S * sample_rate_hz)
     t = np.arange(n) / sample_rate_hz
-    knock = np.sin(2 * np.pi * pitch_hz * t) * np.exp(-t / 0.009)
+    knock = np.sin(2 * np.pi * pitch_hz * t) * np.exp(-t / 0.012)
     knock += 0.45 * np.sin(2 * np.pi * 2.76 * pitch_hz * t) * np.exp(-t / 0.004)
     return _scaled(knock * _edges(n, sample_rate_hz, 0.001, 0.010), BEAT_PEAK)
 
@@ -122,8 +123,8 @@ def beat_tone(
 def cue_tone(kind: CueKind, sample_rate_hz: int = SAMPLE_RATE_HZ) -> NDArray[np.float64]:
     """Make one cue's tone, (n,), peak `CUE_PEAK`.
 
-    `ahead` 0.18 s, soft and falling; `praise` 0.32 s, rising; `come_forward` 0.5 s, up and back
-    down; `stop_feet_aside` 0.9 s, sinking slowly from high to low; `paused` 0.7 s, one low, dying
+    `ahead` 0.18 s, soft and falling; `praise` 0.32 s, rising; `come_forward` 0.72 s, up and back
+    down; `stop_feet_aside` 0.9 s, sinking slowly from high to low; `paused` 1 s, one low, dying
     note.
     """
     fs = sample_rate_hz
@@ -131,16 +132,16 @@ def cue_tone(kind: CueKind, sample_rate_hz: int = SAMPLE_RATE_HZ) -> NDArray[np.
         path = [(0.0, 700.0), (0.18, 430.0)]
         return _scaled(_glide(path, fs, attack_s=0.045, end_s=0.09), CUE_PEAK)
     if kind == "praise":
-        path = [(0.0, 523.0), (0.10, 523.0), (0.16, 784.0), (0.32, 784.0)]
+        path = [(0.0, 440.0), (0.10, 440.0), (0.16, 660.0), (0.32, 660.0)]
         return _scaled(_glide(path, fs, attack_s=0.03, end_s=0.14), CUE_PEAK)
     if kind == "come_forward":
-        path = [(0.0, 330.0), (0.22, 620.0), (0.28, 620.0), (0.50, 330.0)]
+        path = [(0.0, 330.0), (0.32, 620.0), (0.40, 620.0), (0.72, 330.0)]
         return _scaled(_glide(path, fs, attack_s=0.05, end_s=0.10), CUE_PEAK)
     if kind == "stop_feet_aside":
         # One long slide: three notes would be a standard alarm's burst of medium priority.
-        path = [(0.0, 880.0), (0.20, 880.0), (0.60, 349.0), (0.9, 349.0)]
+        path = [(0.0, 740.0), (0.20, 740.0), (0.60, 294.0), (0.9, 294.0)]
         return _scaled(_glide(path, fs, attack_s=0.03, end_s=0.25), CUE_PEAK)
-    return _scaled(_glide([(0.0, 262.0), (0.7, 262.0)], fs, attack_s=0.04, end_s=0.60), CUE_PEAK)
+    return _scaled(_glide([(0.0, 262.0), (1.0, 262.0)], fs, attack_s=0.04, end_s=0.80), CUE_PEAK)
 
 
 def _glide(
