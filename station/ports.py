@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol, runtime_checkable
 
 from station.clock import Clock
-from station.values import Cue, Frame, Heard, Pose, TrueStep
+from station.values import BeatManner, Cue, Frame, Heard, Pose, TrueStep
 
 
 class EndOfStream(Exception):
@@ -136,8 +136,13 @@ class Speaker(Protocol):
         """Open the device and learn the session's clock; a failing device raises DeviceTrouble."""
         ...
 
-    def set_beat(self, rate_spm: float | None) -> None:
-        """Set the beat, one per step; None: no beat. A change of rate keeps the phase."""
+    def set_beat(self, rate_spm: float | None, manner: BeatManner | None = None) -> None:
+        """Set the beat, in steps per minute; None: no beat. A change of rate keeps the phase.
+
+        Args:
+            rate_spm: None: no beat.
+            manner: How it is kept; None: one beat per step, changes at once.
+        """
         ...
 
     def cue(self, cue: Cue) -> float | None:

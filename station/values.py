@@ -197,6 +197,10 @@ class ViewProfile:
         return ViewProfile(self.faces, scale, line, width, height, self.roll_deg)
 
 
+BeatEvery = Literal["step", "stride"]
+BeatFeet = Literal["alike", "pitch", "pan"]
+
+
 @dataclass(frozen=True, slots=True)
 class Bay:
     """A bay profile: camera, view, limits and devices of one treadmill place."""
@@ -212,7 +216,14 @@ class Bay:
     speaker: str | None = None
     """Part of a sound device's name; None: the system's default."""
     volume: float = 0.6
-    """0 to 1."""
+    """0 to 1, a factor on the amplitude of all sound."""
+    beat_level: float = 1.0
+    """0 to 1, a factor on the beat's amplitude beside the volume."""
+    cue_level: float = 1.0
+    cue_gap_s: float = 0.6
+    """Least time between two cues."""
+    beat_feet: BeatFeet = "alike"
+    """How the beats of left and right foot are told apart."""
     screen_diagonal_m: float | None = None
     viewing_distance_m: float = 2.5
     records_folder: str | None = None
@@ -377,13 +388,30 @@ class StepRecord:
     cued: bool
     t_cue_s: float | None
     beat_offset_s: float | None
-    """Contact minus nearest beat, seconds; negative: the foot was early."""
+    """Contact minus nearest beat, seconds; negative: the foot was early. With one beat per stride
+    the other foot's contact is held against the middle between two beats."""
+    beat_period_s: float | None = None
+    """One step at the beat's rate then; None: not known."""
 
 
 # --- what is heard ------------------------------------------------------------------------------
 
 
 CueKind = Literal["ahead", "praise", "come_forward", "stop_feet_aside", "paused"]
+
+
+@dataclass(frozen=True, slots=True)
+class BeatManner:
+    """How a beat is kept, beside its rate."""
+
+    every: BeatEvery = "step"
+    """What one beat is for; the rate is in steps per minute either way."""
+    ramp: float = 0.0
+    """Most change of rate in one step, as a share; 0: a change comes at once."""
+    start_spm: float | None = None
+    """A beat that starts has this rate first and climbs to its own; None: its own at once."""
+    even_foot: Side | None = None
+    """The foot that steps on the places of even number; None: not known, so all sound alike."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -400,9 +428,17 @@ class Cue:
 class Heard:
     """One beat or cue as it left the loudspeaker; a source that can listen is told of it."""
 
-    kind: Literal["beat"] | CueKind
+    kind: Literal["beat", "offbeat"] | CueKind
+    """`offbeat`: the silent place of the other foot's step where one beat is kept per stride; it is
+    told for reckoning, and nobody hears it."""
     t_s: float
     """Onset, session clock."""
     side: Side | None = None
+    """The foot that a cue is about, or that steps on this beat; None: both, or not known."""
     period_s: float | None = None
-    """For a beat: to the next beat."""
+    """For a beat or offbeat: the time of one step, as the rate stands now."""
+    number: int | None = None
+    """For a beat or offbeat: counts the steps' places of the stream; even and odd ones are for one
+    foot each."""
+    steps: int = 1
+    """For a beat: steps up to the next beat, 2 where one is kept per stride."""

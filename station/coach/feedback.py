@@ -14,11 +14,15 @@ FADING_STAGES = 5
 fourth and fifth one: 100, 50, 33, 25, 20 %."""
 
 
+LEAST_GAP_S = 0.6
+"""So a cue is over, and has been acted on by the same foot, before the next one."""
+
+
 @dataclass(frozen=True, slots=True)
 class FeedbackRule:
     """How sparing the feedback is."""
 
-    least_gap_s: float = 0.6
+    least_gap_s: float = LEAST_GAP_S
     """Between two sounds of correction or praise."""
     praise_after: int = 12
     """Landings within in a row, after one that was ahead."""
@@ -46,6 +50,8 @@ class FeedbackPolicy:
     def __init__(self, rule: FeedbackRule | None = None) -> None:
         """Begin before the first drill: no cue, no sentence."""
         self.rule = rule or FeedbackRule()
+        self.withheld = 0
+        """Cues that were due, and dropped because another had sounded within the least gap."""
         self._drill: Drill | None = None
         self._last_sound_s = float("-inf")
         self._last_praise_s = float("-inf")
@@ -121,7 +127,10 @@ class FeedbackPolicy:
         self._ahead_since_cue += 1
         if self._drill.feedback == "fading":
             self._stage = max(self._stage, fading_interval(share_done))
-        if self._ahead_since_cue < self._stage or not rested:
+        if self._ahead_since_cue < self._stage:
+            return None
+        if not rested:
+            self.withheld += 1
             return None
         self._ahead_since_cue = 0
         self._last_sound_s = t_s

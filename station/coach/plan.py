@@ -9,10 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-from station.values import Belt
+from station.values import BeatEvery, Belt
 
 DrillKind = Literal["run", "hop", "lean", "rest"]
 Feedback = Literal["every step", "fading", "summary", "off"]
+BeatFrom = Literal["target", "own"]
 
 STEP_RATE_SPM_RANGE = (60.0, 260.0)
 """What a target step rate may be, steps per minute: slow walking to fast hopping on the spot."""
@@ -29,16 +30,21 @@ class StepRate:
     """Steps per minute, fixed."""
     change_percent: float | None = None
     """Against the runner's baseline step rate at this belt speed; +5 is 5 % quicker."""
+    own: bool = False
+    """True: the change is against the runner's own rate as it was measured when the drill began."""
 
     def __post_init__(self) -> None:
         if (self.spm is None) == (self.change_percent is None):
             raise ValueError("a step rate is either a number or a change from the baseline")
+        if self.own and self.spm is not None:
+            raise ValueError("a fixed step rate is nobody's own")
 
     def target_spm(self, baseline_spm: float | None) -> float | None:
         """Return the target for a runner with this baseline.
 
         Args:
-            baseline_spm: The runner's own step rate at this belt speed; None: not known.
+            baseline_spm: The runner's own step rate at this belt speed, or, where `own` says so,
+                as measured when the drill began; None: not known.
 
         Returns:
             Steps per minute, kept within `STEP_RATE_SPM_RANGE`; None where the target is a change
@@ -84,6 +90,12 @@ class Drill:
     """The change of the shank angle asked for against the baseline; negative is less reach."""
     feedback: Feedback = "every step"
     beat: bool = True
+    beat_every: BeatEvery = "step"
+    beat_from: BeatFrom = "target"
+    """Where a beat that starts begins: at the target, or at the runner's own measured rate, from
+    where it climbs to the target by `beat_ramp` a step."""
+    beat_ramp: float = 0.0
+    """Most change of the beat's rate in one step, as a share; 0: changes come at once."""
     guides: bool = True
     view: bool = True
     """False: the runner does not see the picture itself."""

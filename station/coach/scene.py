@@ -68,9 +68,18 @@ class Rhythm:
     beat_age_s: float | None
     """Since the last beat's onset, None without a beat."""
     beat_period_s: float | None
+    """From beat to beat: a stride where one beat is kept per stride."""
     offset_s: float | None
     """Mean of the last steps' offsets from the beat; negative is early."""
     beat_number: int = 0
+    step_period_s: float | None = None
+    """One step at the beat's rate, what `offset_s` is to be seen against; None: `beat_period_s`."""
+
+    @property
+    def offset_share(self) -> float | None:
+        """The offset as a share of a step; None without an offset or a beat."""
+        period_s = self.step_period_s or self.beat_period_s
+        return None if self.offset_s is None or not period_s else self.offset_s / period_s
 
 
 @dataclass(frozen=True, slots=True)

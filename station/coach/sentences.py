@@ -24,6 +24,7 @@ SENTENCES: dict[str, Tone] = {
     "settle_in": "calm",
     "run_as_usual": "calm",
     "follow_beat": "calm",
+    "follow_beat_stride": "calm",
     "hop_light": "calm",
     "lean_forward": "calm",
     "rest_now": "calm",
@@ -194,5 +195,7 @@ class Picker:
         if drill.kind == "lean":
             return "lean_forward"
         if drill.feedback == "off":
-            return "follow_beat" if drill.beat else "run_as_usual"
+            if not drill.beat:
+                return "run_as_usual"
+            return "follow_beat" if drill.beat_every == "step" else "follow_beat_stride"
         return "steady" if self._judged else "settle_in"

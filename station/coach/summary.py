@@ -79,7 +79,7 @@ def summarise_drill(
     Args:
         name: The drill's name.
         records: Its steps; none: every count is 0, every share and median None.
-        beat_period_s: Seconds from beat to beat; None: there was no beat.
+        beat_period_s: Seconds of one step at the beat's rate; None: there was no beat.
     """
     rows = list(records)
     rates = [r for row in rows if (r := row.step.step_rate_spm) is not None]
@@ -94,9 +94,16 @@ def summarise_drill(
         share_ahead=ahead / len(judged) if judged else None,
         share_unjudged=(len(rows) - len(judged)) / len(rows) if rows else None,
         step_rate_spm=median(rates) if rates else None,
-        beat=beat_summary([row.beat_offset_s for row in rows], beat_period_s),
+        beat=beat_summary([_offset_s(row, beat_period_s) for row in rows], beat_period_s),
         cues=sum(row.cued for row in rows),
     )
+
+
+def _offset_s(row: StepRecord, beat_period_s: float | None) -> float | None:
+    """Return a step's offset; one at another rate (in a ramp) as the same share of a step."""
+    if row.beat_offset_s is None or not row.beat_period_s or beat_period_s is None:
+        return row.beat_offset_s
+    return row.beat_offset_s * beat_period_s / row.beat_period_s
 
 
 def _leg(rows: Sequence[StepRecord], side: Side) -> LegSummary:
@@ -121,7 +128,7 @@ def beat_summary(
 
     Args:
         offsets_s: Contact minus nearest beat, seconds; None: no beat was near.
-        beat_period_s: Seconds from beat to beat, over 0; None: there was no beat.
+        beat_period_s: Seconds of one step at the beat's rate, over 0; None: there was no beat.
 
     Returns:
         None without a beat or with fewer than `LEAST_BEAT_STEPS` offsets.

@@ -13,6 +13,7 @@ from typing import Any
 from rich.markup import escape
 
 from station.clock import Clock, StreamClock, WallClock
+from station.coach.feedback import FeedbackRule
 from station.coach.plan import Plan
 from station.coach.progress import DEFAULT_COUNTDOWN_S, SessionProgress
 from station.commands.film_sound import MUTED, FilmSound
@@ -27,6 +28,7 @@ from station.measure import GaitMeter
 from station.ports import Listener, SourceInfo, Speaker, TruthTeller
 from station.settings import read_words
 from station.sound.choose import open_speaker
+from station.sound.tones import Voicing
 from station.values import Bay, Belt
 
 DONE_SHOWN_S = 6.0
@@ -114,8 +116,9 @@ class _Performance:
             if isinstance(self._clock, WallClock):
                 self._clock = WallClock()  # model and window took their time to open
             speaker = open_speaker(
-                self._clock, job.bay.speaker, job.bay.volume, job.stream_time, job.mute
-            )
+                self._clock, job.bay.speaker, job.bay.volume, job.stream_time, job.mute,
+                Voicing(job.bay.beat_level, job.bay.cue_level, job.bay.beat_feet),
+            )  # fmt: skip
             stack.callback(speaker.stop)
             if speaker.notice is not None:
                 self._notices.append(speaker.notice)
@@ -126,7 +129,12 @@ class _Performance:
             writer = stack.enter_context(StepsWriter(self._folder.steps))
             session = Session(
                 meter,
-                Coaching(progress, speaker, meter.set_belt),
+                Coaching(
+                    progress,
+                    speaker,
+                    meter.set_belt,
+                    rule=FeedbackRule(least_gap_s=job.bay.cue_gap_s),
+                ),
                 speaker,
                 self._clock,
                 writer,

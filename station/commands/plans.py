@@ -74,7 +74,10 @@ def _rate(drill: Drill) -> str:
     rate = drill.step_rate
     if rate is None:
         return "own"
-    return f"{rate.spm:g} spm" if rate.spm is not None else f"{rate.change_percent:+g} %"
+    if rate.own:
+        return "own, as measured"
+    told = f"{rate.spm:g} spm" if rate.spm is not None else f"{rate.change_percent:+g} %"
+    return f"own to {told}" if drill.beat and drill.beat_from == "own" else told
 
 
 def _length(drill: Drill) -> str:

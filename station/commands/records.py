@@ -61,6 +61,7 @@ def outcome(session: Session, feed: Feed, notices: list[str], ended: str) -> dic
             "tracked_share": counts.tracked_share,
             "detected_anew": session.detected_anew,
         },
+        "cues": session.coaching.cue_counts(),
         "latency_s": {name: one.as_dict() for name, one in session.latencies.items()},
         "view": None
         if view is None

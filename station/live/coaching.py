@@ -3,18 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
 
 from station.coach.baseline import Baselines
 from station.coach.commands import Command
 from station.coach.course import Change, DrillEnded, DrillStarted, SessionEnded
-from station.coach.feedback import FeedbackPolicy
+from station.coach.feedback import FeedbackPolicy, FeedbackRule
+from station.coach.plan import Drill
 from station.coach.progress import SessionProgress
 from station.coach.verdict import Baseline, landing_limits
+from station.live.beat_keeper import BeatKeeper
 from station.live.record import DrillRun, Judged
 from station.ports import Speaker
-from station.values import Belt, Landing
+from station.values import Belt, Cue, Landing
 
 SetBelt = Callable[[Belt], None]
+
+
+@dataclass(slots=True)
+class CueCounts:
+    """What became of the cues of a session."""
+
+    sounded: int = 0
+    stale: int = 0
+    """Dropped, since they would have sounded over a step late."""
 
 
 class Coaching:
@@ -26,6 +39,7 @@ class Coaching:
         speaker: Speaker,
         set_belt: SetBelt,
         known: tuple[Baseline, ...] = (),
+        rule: FeedbackRule | None = None,
     ) -> None:
         """Stand before the first drill.
 
@@ -34,9 +48,12 @@ class Coaching:
             speaker: Keeps the beat, sounds the cues; started.
             set_belt: Tells the measurement what the belt is set to.
             known: The runner's baselines of earlier visits.
+            rule: How sparing the feedback is; None: as usual.
         """
         self.progress = progress
-        self.policy = FeedbackPolicy()
+        self.policy = FeedbackPolicy(rule)
+        self.beat = BeatKeeper(speaker)
+        self.cues = CueCounts()
         self.baselines = Baselines(known)
         self.runs: list[DrillRun] = []
         self.ended: str | None = None
@@ -45,7 +62,7 @@ class Coaching:
         self._speaker = speaker
         self._set_belt = set_belt
         self._belt: Belt | None = None
-        self._beat_spm: float | None = None
+        self._now_s = 0.0
 
     @property
     def run(self) -> DrillRun | None:
@@ -61,22 +78,39 @@ class Coaching:
     @property
     def target_spm(self) -> float | None:
         """The target step rate now."""
-        return self.progress.target_spm(self._baseline_spm)
+        return self.progress.target_spm(self._reference_spm)
 
     @property
-    def _baseline_spm(self) -> float | None:
+    def _reference_spm(self) -> float | None:
+        """What a change of the step rate is counted from in this drill."""
+        rate = self.progress.drill.step_rate
+        if rate is not None and rate.own:
+            return self.beat.own_spm
         baseline = self.baseline
         return None if baseline is None else baseline.step_rate_spm
+
+    def cue_counts(self) -> dict[str, Any]:
+        """Return what became of the session's cues so far, as plain values."""
+        return {
+            "sounded": self.cues.sounded,
+            "withheld_by_gap": self.policy.withheld,
+            "stale": self.cues.stale,
+        }
 
     # --- moved by -------------------------------------------------------------------------------
 
     def advance(self, t_s: float) -> None:
         """Move to a time."""
+        self._now_s = t_s
         self._follow(self.progress.advance(t_s))
 
     def command(self, command: Command, t_s: float) -> None:
-        """Do what the coach asks."""
+        """Do what the coach asks; that a pause has begun is heard."""
+        self._now_s = t_s
+        was_paused = self.progress.paused
         self._follow(self.progress.command(command, t_s))
+        if self.progress.paused and not was_paused:
+            self._sound(Cue("paused", t_s))
 
     def landing(self, landing: Landing, t_s: float, judgeable: bool) -> Judged:
         """Judge a landing, answer it, and count it.
@@ -105,11 +139,20 @@ class Coaching:
                 target_spm=self.target_spm,
                 paused=self.progress.paused,
             )
-            if cue is not None and self.progress.sound_on:
-                onset_s = self._speaker.cue(cue)
+            if cue is not None:
+                onset_s = self._sound(cue)
                 t_cue_s = onset_s if cue.kind == "ahead" else None
         self._follow(self.progress.landing(landing, verdict))
         return Judged(landing, verdict, limit_deg, run, t_cue_s)
+
+    def _sound(self, cue: Cue) -> float | None:
+        """Sound a cue where sound is wanted; return its onset, None where it does not sound."""
+        if not self.progress.sound_on:
+            return None
+        onset_s = self._speaker.cue(cue)
+        self.cues.sounded += onset_s is not None
+        self.cues.stale += onset_s is None
+        return onset_s
 
     def _run_at(self, t_s: float) -> DrillRun | None:
         for run in reversed(self.runs):
@@ -136,14 +179,7 @@ class Coaching:
         limits = landing_limits(change.drill, self.baseline)
         self.runs.append(DrillRun(change.number, change.drill, change.t_s, limits))
         self.policy.start_drill(change.drill, change.t_s)
-        rate = change.drill.step_rate
-        if rate is not None and self.target_spm is None:
-            self.notices["rate"] = (
-                f"{change.drill.name}: no step rate target, as no baseline at this belt speed "
-                "is known"
-            )
-        else:
-            self.notices.pop("rate", None)
+        self.beat.start_drill()
 
     def _keep_belt(self) -> None:
         belt, run = self.progress.belt, self.run
@@ -157,11 +193,24 @@ class Coaching:
                 run.limits = landing_limits(run.drill, self.baseline)
 
     def _keep_beat(self) -> None:
-        beat_spm = self.progress.beat_spm(self._baseline_spm)
-        run = self.run
+        drill, run = self.progress.drill, self.run
+        if run is not None:
+            self.beat.note_own(self._now_s)
+        self._tell_rate(drill)
+        wanted_spm = self.progress.beat_spm(self._reference_spm)
+        beat_spm = self.beat.keep(wanted_spm, drill, self._now_s)
         if run is not None:
             run.target_spm = self.target_spm
             run.beat_spm = beat_spm or run.beat_spm
-        if beat_spm != self._beat_spm:
-            self._beat_spm = beat_spm
-            self._speaker.set_beat(beat_spm)
+
+    def _tell_rate(self, drill: Drill) -> None:
+        """Say why a drill that sets a step rate has no target yet."""
+        rate = drill.step_rate
+        if self.run is None or rate is None or self.target_spm is not None:
+            self.notices.pop("rate", None)
+        elif rate.own:
+            self.notices["rate"] = f"{drill.name}: waiting for the runner's own step rate"
+        else:
+            self.notices["rate"] = (
+                f"{drill.name}: no step rate target, as no baseline at this belt speed is known"
+            )

@@ -96,13 +96,15 @@ class Recorder:
         """Record a final step."""
         judged = self._waiting.pop(step.number, None)
         run = None if judged is None else judged.run
+        near = self._beats.nearest(step.t_contact_s)
         record = StepRecord(
             step=step,
             drill="" if run is None else run.drill.name,
             landing=None if judged is None else judged.verdict,
             cued=judged is not None and judged.t_cue_s is not None,
             t_cue_s=None if judged is None else judged.t_cue_s,
-            beat_offset_s=self._beats.offset_s(step.t_contact_s),
+            beat_offset_s=None if near is None else near.offset_s,
+            beat_period_s=None if near is None else near.period_s,
         )
         self.steps += 1
         self._write(record)

@@ -152,13 +152,15 @@ class SceneBuilder:
         number, age_s, period_s = beat or (0, None, None)
         if age_s is not None and period_s and age_s > 2.0 * period_s:
             age_s = period_s = None  # it was turned off
-        mean_s = None
+        mean_s = step_s = None
         if period_s:
-            summary = beat_summary(self._offsets_s, period_s)
+            step_s = self._beats.step_s(t_s)
+            summary = beat_summary(self._offsets_s, step_s)
             mean_s = None if summary is None else summary.mean_offset_s
         stale = self._last_contact_s is None or t_s - self._last_contact_s > RATE_FRESH_S
         rate_spm = None if seen is None or stale else seen.step_rate_spm
-        return Rhythm(rate_spm, self._coaching.target_spm, age_s, period_s, mean_s, number)
+        target_spm = self._coaching.target_spm
+        return Rhythm(rate_spm, target_spm, age_s, period_s, mean_s, number, step_s)
 
     def _marks(self, seen: Observation | None, t_s: float) -> tuple[LandingMark, ...]:
         if seen is None or seen.view is None:

@@ -114,6 +114,10 @@ class Session:
         observation = self._meter.push(pose)
         self.observation = observation
         self.view_counter.add(observation)
+        trusted = observation.trouble is None
+        self.coaching.beat.measured(
+            observation.step_rate_spm if trusted else None, self.last_contact_s
+        )
         self.board.take(observation.notices)
         self._landings(observation)
         self._hear()
@@ -160,6 +164,7 @@ class Session:
             now_s = self._clock.now_s()
             judged = self.coaching.landing(landing, now_s, observation.trouble is None)
             self.last_contact_s = landing.t_contact_s
+            self.coaching.beat.contact(landing.side, self.beats.nearest(landing.t_contact_s))
             self.recorder.landing(judged)
             self.scenes.landing(judged)
             delay = self.latencies
@@ -178,4 +183,5 @@ class Session:
         self.beats.add(heard)
         if self._listener is not None:
             for event in heard:
-                self._listener.hear(event)
+                if event.kind != "offbeat":  # a silent place
+                    self._listener.hear(event)

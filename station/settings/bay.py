@@ -13,10 +13,15 @@ from pydantic_core import PydanticCustomError
 from station.settings.plan import BELT_SPEED_HELP, plausible_speed
 from station.settings.resources import Traversable
 from station.settings.toml_file import Table, is_number, read_table
-from station.values import Bay, ViewProfile
+from station.values import Bay, BeatFeet, ViewProfile
 
 LEAST_BELT_LINE_PX = 50.0
 """Two points closer than this give no slope: one pixel of a hand's error is already 1 degree."""
+
+LEAST_CUE_GAP_S = 0.5
+"""Closer ones, three in a row, would have the rhythm of a medical alarm of medium priority: three
+pulses about 0.2 s apart (IEC 60601-1-8, from memory)."""
+_LEVEL = "0 (silent) to 1 (full), beside the volume"
 
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)]
 _WIDTH = "a whole number of pixels from 160 to 7680"
@@ -142,6 +147,14 @@ class SoundTable(Table):
 
     speaker: Text | None = Field(default=None, description="part of a sound device's name")
     volume: float = Field(default=0.6, ge=0.0, le=1.0, description="0 to 1")
+    beat_level: float = Field(default=1.0, ge=0.0, le=1.0, description=_LEVEL)
+    cue_level: float = Field(default=1.0, ge=0.0, le=1.0, description=_LEVEL)
+    cue_gap_s: float = Field(
+        default=0.6, ge=LEAST_CUE_GAP_S, le=10.0, description=f"{LEAST_CUE_GAP_S:g} to 10 seconds"
+    )
+    beat_feet: BeatFeet = Field(
+        default="alike", description="alike, pitch or pan (pan needs two loudspeakers)"
+    )
 
 
 class ScreenTable(Table):
@@ -207,6 +220,10 @@ def read_bay(path: Path | Traversable) -> Bay:
         belt_speed_limit_mps=limit.mps if limit else None,
         speaker=table.sound.speaker,
         volume=table.sound.volume,
+        beat_level=table.sound.beat_level,
+        cue_level=table.sound.cue_level,
+        cue_gap_s=table.sound.cue_gap_s,
+        beat_feet=table.sound.beat_feet,
         screen_diagonal_m=screen.diagonal_m,
         viewing_distance_m=screen.viewing_distance_m,
         language=screen.language,

@@ -13,6 +13,7 @@ from pydantic_core import PydanticCustomError
 from station.coach.plan import (
     BELT_SPEED_MPS_RANGE,
     STEP_RATE_SPM_RANGE,
+    BeatFrom,
     Drill,
     DrillKind,
     Feedback,
@@ -24,7 +25,7 @@ from station.errors import BadInput
 from station.settings.resources import Traversable
 from station.settings.toml_file import Table, is_number, read_table
 from station.units import Speed, format_speed, parse_speed
-from station.values import Bay
+from station.values import Bay, BeatEvery
 
 BELT_SPEED_HELP = (
     '0.5 to 25 km/h (7 m/s) with its unit mph, km/h, m/s, min/mile or min/km, such as "6 mph" '
@@ -34,7 +35,14 @@ _LOW_SPM, _HIGH_SPM = STEP_RATE_SPM_RANGE
 MOST_CHANGE_PERCENT = 30.0
 STEP_RATE_HELP = (
     f"{_LOW_SPM:.0f} to {_HIGH_SPM:.0f} steps per minute (both feet counted), or a change from "
-    f'the baseline from "-{MOST_CHANGE_PERCENT:.0f} %" to "+{MOST_CHANGE_PERCENT:.0f} %"'
+    f'the baseline from "-{MOST_CHANGE_PERCENT:.0f} %" to "+{MOST_CHANGE_PERCENT:.0f} %", or '
+    '"own" (as measured when the drill begins)'
+)
+LEAST_RAMP_PERCENT = 0.1
+MOST_RAMP_PERCENT = 3.0
+"""A tempo shifted by 1 to 3 % is followed without being noticed (Van Dyck 2015)."""
+RAMP_HELP = (
+    f"0 (changes come at once) or {LEAST_RAMP_PERCENT:g} to {MOST_RAMP_PERCENT:g} percent a step"
 )
 _CHANGE = re.compile(r"\s*([+-]\s*\d+(?:\.\d+)?)\s*%\s*")
 
@@ -75,6 +83,8 @@ def _step_rate(value: Any) -> StepRate:
         if not _LOW_SPM <= value <= _HIGH_SPM:
             raise _told(f"allowed: {STEP_RATE_HELP}")
         return StepRate(spm=float(value))
+    if isinstance(value, str) and value.strip() == "own":
+        return StepRate(change_percent=0.0, own=True)
     match = _CHANGE.fullmatch(value) if isinstance(value, str) else None
     if match is None:
         raise _told(f"allowed: {STEP_RATE_HELP}")
@@ -135,6 +145,13 @@ class DrillTable(Table):
         default="every step", description="every step, fading, summary or off"
     )
     beat: Switch = Field(default="on", description=_SWITCH)
+    beat_every: BeatEvery = Field(default="step", description="step or stride")
+    beat_from: BeatFrom = Field(
+        default="target", description="target or own (the runner's own measured rate)"
+    )
+    beat_ramp_percent: float = Field(
+        default=0.0, ge=0.0, le=MOST_RAMP_PERCENT, description=RAMP_HELP
+    )
     guides: Switch = Field(default="on", description=_SWITCH)
     view: Switch = Field(default="on", description=_SWITCH)
     advance: GateTable | None = Field(
@@ -160,6 +177,7 @@ class DrillTable(Table):
                 "landing_limit_deg and landing_change_deg; give one of them (the change is "
                 "against the baseline)"
             )
+        faults += _beat_faults(raw)
         gate = raw.get("advance")
         window = gate.get("seconds") if isinstance(gate, Mapping) else None
         if is_number(window) and is_number(seconds) and window > seconds > 0:
@@ -185,11 +203,35 @@ class DrillTable(Table):
             landing_change_deg=self.landing_change_deg,
             feedback=self.feedback,
             beat=self.beat == "on",
+            beat_every=self.beat_every,
+            beat_from=self.beat_from,
+            beat_ramp=self.beat_ramp_percent / 100.0,
             guides=self.guides == "on",
             view=self.view == "on",
             advance=Gate(self.advance.share, self.advance.seconds) if self.advance else None,
             attended=self.attended,
         )
+
+
+def _beat_faults(raw: Mapping[str, Any]) -> list[str]:
+    """Check what belongs together in how the beat is kept."""
+    faults = []
+    percent = raw.get("beat_ramp_percent")
+    if is_number(percent) and 0.0 < percent < LEAST_RAMP_PERCENT:
+        faults.append(f"beat_ramp_percent = {percent:g} never arrives; allowed: {RAMP_HELP}")
+    if raw.get("beat_from") != "own":
+        return faults
+    if percent is None or percent == 0:
+        faults.append(
+            'beat_from = "own" needs beat_ramp_percent, how fast the beat climbs to the target; '
+            f"allowed: {LEAST_RAMP_PERCENT:g} to {MOST_RAMP_PERCENT:g} percent a step"
+        )
+    if "step_rate" not in raw:
+        faults.append(
+            'beat_from = "own" needs step_rate, where the beat climbs to (for a beat that stays '
+            'at the runner\'s own rate: step_rate = "own")'
+        )
+    return faults
 
 
 class PlanTable(Table):

@@ -23,9 +23,9 @@ RATE_TOLERANCE = 0.02
 """Share of the target: a little over the smallest change of tempo that is noticed, 1.5 %
 (Drake & Botte 1993)."""
 BEAT_TOLERANCE = 0.10
-"""Share of the beat's period that counts as on the beat; a small steady lead is normal."""
+"""Share of a step at the beat's rate that counts as on the beat; a small steady lead is normal."""
 FLASH = 0.22
-"""Share of the period for which the pulse stays filled."""
+"""Share of a step at the beat's rate for which the pulse stays filled."""
 
 
 def pace(rhythm: Rhythm) -> Pace | None:
@@ -40,18 +40,18 @@ def pace(rhythm: Rhythm) -> Pace | None:
 
 def timing(rhythm: Rhythm) -> Timing | None:
     """Return how the feet stand to the beat, or None without a beat."""
-    if rhythm.offset_s is None or not rhythm.beat_period_s:
+    share = rhythm.offset_share
+    if share is None:
         return None
-    if abs(rhythm.offset_s) <= BEAT_TOLERANCE * rhythm.beat_period_s:
+    if abs(share) <= BEAT_TOLERANCE:
         return "on_the_beat"
-    return "early" if rhythm.offset_s < 0.0 else "late"
+    return "early" if share < 0.0 else "late"
 
 
 def rider(rhythm: Rhythm) -> float:
     """Return where the feet ride on the timing scale: -1 early end, 0 on the beat, +1 late end."""
-    if rhythm.offset_s is None or not rhythm.beat_period_s:
-        return 0.0
-    return min(max(rhythm.offset_s / (0.35 * rhythm.beat_period_s), -1.0), 1.0)
+    share = rhythm.offset_share
+    return 0.0 if share is None else min(max(share / 0.35, -1.0), 1.0)
 
 
 class RhythmPanel:
@@ -107,12 +107,13 @@ class RhythmPanel:
         if age is None or not period or age < 0.0:
             return
         phase = (age / period) % 1.0
+        flash = FLASH * (rhythm.step_period_s or period) / period
         large, core = self._layout.px(44), self._layout.px(13)
-        if phase < FLASH:
+        if phase < flash:
             shapes.disc(screen, centre, large, BEAT)
             return
         shapes.disc(screen, centre, core, BEAT, 0)
-        closing = (phase - FLASH) / (1.0 - FLASH)
+        closing = (phase - flash) / (1.0 - flash)
         radius = large - (large - core - self._layout.px(4)) * closing
         shapes.ring(screen, centre, radius, BEAT, self._layout.px(5))
 
@@ -137,7 +138,7 @@ class RhythmPanel:
     def _timing(self, screen: Image, rhythm: Rhythm, left: int, line: int, room: int) -> None:
         """Paint a short scale with the beat as its post, the feet as its rider, and the word."""
         how, cap = timing(rhythm), self._layout.read
-        if how is None or rhythm.offset_s is None or not rhythm.beat_period_s:
+        if how is None:
             return
         half = round(cap * 1.25)
         middle, y = left + half, line - cap // 2

@@ -8,6 +8,7 @@ from station.ports import Speaker
 from station.sound.speaker_mixer import PygameSpeaker
 from station.sound.speaker_portaudio import PortAudioSpeaker
 from station.sound.speaker_silent import SilentSpeaker, StreamSpeaker
+from station.sound.tones import Voicing
 
 
 def open_speaker(
@@ -16,6 +17,7 @@ def open_speaker(
     volume: float = 0.6,
     virtual: bool = False,
     silent: bool = False,
+    voicing: Voicing | None = None,
 ) -> Speaker:
     """Open the best speaker there is: PortAudio, else pygame's mixer, else a silent one.
 
@@ -26,6 +28,7 @@ def open_speaker(
         virtual: Play on the session's clock, without a device (a recording worked through as
             fast as it goes).
         silent: No sound is wanted; the beat is kept for the screen.
+        voicing: Levels of beat and cues, and how feet are told apart; None: as made.
 
     Returns:
         The speaker, started; its `notice` says what the user must know. Never fails for want of
@@ -37,13 +40,13 @@ def open_speaker(
     if not 0.0 <= volume <= 1.0:
         raise BadInput(f"the sound's volume is {volume:g}; allowed is 0 to 1")
     if virtual:
-        return _started(StreamSpeaker(volume=volume), clock)
+        return _started(StreamSpeaker(volume=volume, voicing=voicing), clock)
     if silent:
         return _started(SilentSpeaker("Sound is off, as asked."), clock)
     reasons: list[str] = []
     candidates: tuple[Speaker, ...] = (
-        PortAudioSpeaker(device_name, volume),
-        PygameSpeaker(device_name, volume),
+        PortAudioSpeaker(device_name, volume, voicing=voicing),
+        PygameSpeaker(device_name, volume, voicing=voicing),
     )
     for speaker in candidates:
         try:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from station.clock import Clock
 from station.sound.device_clock import DeviceClock
 from station.sound.mixer import Mixer
-from station.values import Cue, Heard
+from station.values import BeatManner, Cue, Heard
 
 STALE_S = 0.35
 """Age at which a cue about a foot is stale while no beat says how long a step is: one step at
@@ -40,6 +40,7 @@ class Desk:
         self.mixer = mixer
         self.clock = clock
         self.rate_spm: float | None = None
+        self.manner = BeatManner()
         self.cues_stale = 0
         self._device_clock = device_clock
         self._observations: deque[tuple[int, float]] = deque(maxlen=_OBSERVATIONS_MAX)
@@ -61,10 +62,11 @@ class Desk:
         """Return when a sample sounds, as far as is known now, session seconds."""
         return self.learn().at(sample)
 
-    def set_beat(self, rate_spm: float | None) -> None:
+    def set_beat(self, rate_spm: float | None, manner: BeatManner | None = None) -> None:
         """Set the beat from the next block on; raises BadInput where the rate is out of range."""
-        self.mixer.set_beat(rate_spm)
-        self.rate_spm = rate_spm
+        manner = manner or BeatManner()
+        self.mixer.set_beat(rate_spm, manner)
+        self.rate_spm, self.manner = rate_spm, manner
 
     def cue(self, cue: Cue) -> float | None:
         """Sound a cue from the next block on.
@@ -89,6 +91,8 @@ class Desk:
                 device_clock.at(placed.sample),
                 placed.side,
                 None if placed.period is None else placed.period / rate_hz,
+                placed.number,
+                placed.steps,
             )
             for placed in self.mixer.placed()
         )

@@ -16,22 +16,26 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from station.sound.beat import Beat, BeatClock, check_rate
+from station.sound.beat import Beat, BeatClock, check_ramp, check_rate
 from station.sound.tones import Samples, Tones
-from station.values import CueKind, Side
+from station.values import BeatManner, CueKind, Side, other
 
 _PLACED_MAX = 2048  # beats and cues not yet fetched: over six minutes of running
 
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """One beat or cue that has been given its place in the stream."""
+    """One beat, silent place of a beat or cue that has been given its place in the stream."""
 
-    kind: Literal["beat"] | CueKind
+    kind: Literal["beat", "offbeat"] | CueKind
     sample: int
     side: Side | None = None
     period: float | None = None
-    """For a beat: samples to the next one."""
+    """For a beat or offbeat: samples of one step."""
+    number: int | None = None
+    """For a beat or offbeat: counts the steps' places from 0."""
+    steps: int = 1
+    """For a beat: steps up to the next one."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,10 +65,12 @@ class Mixer:
         self._beats = BeatClock(tones.sample_rate_hz)
         self._lock = threading.Lock()
         self._cursor = 0
-        self._rate_asked: tuple[float | None] | None = None
+        self._rate_asked: tuple[float | None, BeatManner] | None = None
+        self._manner = BeatManner()
+        self._sounds_from: int | None = None  # number of the beat that strides are counted from
         self._cue_asked: tuple[CueKind, Side | None] | None = None
         self._placed: deque[Placed] = deque()
-        self._tick_at: int | None = None
+        self._tick: _Sounding | None = None
         self._cue: _Sounding | None = None
         self._cut: _Sounding | None = None
 
@@ -75,16 +81,23 @@ class Mixer:
         """The first sample that is not yet rendered: where a cue asked for now would begin."""
         return self._cursor
 
-    def set_beat(self, rate_spm: float | None) -> None:
+    def set_beat(self, rate_spm: float | None, manner: BeatManner | None = None) -> None:
         """Ask for a beat (None: for none) from the next block on.
 
+        Args:
+            rate_spm: Steps per minute.
+            manner: How it is kept; None: one beat per step, changes at once.
+
         Raises:
-            BadInput: The rate is out of range.
+            BadInput: A rate or the ramp is out of range.
         """
-        if rate_spm is not None:
-            check_rate(rate_spm)
+        manner = manner or BeatManner()
+        for rate in (rate_spm, manner.start_spm):
+            if rate is not None:
+                check_rate(rate)
+        check_ramp(manner.ramp)
         with self._lock:
-            self._rate_asked = (rate_spm,)
+            self._rate_asked = (rate_spm, manner)
 
     def cue(self, kind: CueKind, side: Side | None) -> int:
         """Ask for a cue; it replaces one that is sounding or waiting.
@@ -109,12 +122,10 @@ class Mixer:
         Args:
             out: (n, 2) float32, left and right; any n, overwritten whole. Within -1 to 1.
         """
-        start, last_tick_at, beats = self._advance(len(out))
+        start, ticks = self._advance(len(out))
         out.fill(0.0)
-        if last_tick_at is not None:
-            _mix(out, start, self.tones.beat, last_tick_at)
-        for beat in beats:
-            _mix(out, start, self.tones.beat, beat.sample)
+        for tick in ticks:
+            _mix(out, start, tick.tone, tick.at)
         if self._cut is not None:
             self._mix_fading(out, start, self._cut)
         if self._cue is not None:
@@ -126,11 +137,11 @@ class Mixer:
         """Place the beats and cues of the next `n` samples without rendering them."""
         self._advance(n)
 
-    def _advance(self, n: int) -> tuple[int, int | None, list[Beat]]:
+    def _advance(self, n: int) -> tuple[int, list[_Sounding]]:
         """Move on by `n` samples and place what falls into them.
 
         Returns:
-            The block's first sample, the onset of the tick that may still sound, the new beats.
+            The block's first sample; the tick that may still sound and the new ones.
         """
         with self._lock:
             start = self._cursor
@@ -138,15 +149,44 @@ class Mixer:
             rate_asked, self._rate_asked = self._rate_asked, None
             cue_asked, self._cue_asked = self._cue_asked, None
         if rate_asked is not None:
-            self._beats.set_rate(rate_asked[0], start)
+            self._change_beat(*rate_asked, start)
         if cue_asked is not None:
             self._begin(cue_asked, start)
-        last_tick_at = self._tick_at
-        beats = self._beats.take(end)
-        for beat in beats:
-            self._note(Placed("beat", beat.sample, None, beat.period))
-            self._tick_at = beat.sample
-        return start, last_tick_at, beats
+        ticks = [] if self._tick is None else [self._tick]
+        for beat in self._beats.take(end):
+            if self._place(beat):
+                ticks.append(_Sounding(self.tones.beats[self._foot(beat.number)], beat.sample))
+                self._tick = ticks[-1]
+        return start, ticks
+
+    def _change_beat(self, rate_spm: float | None, manner: BeatManner, at: int) -> None:
+        self._beats.set_rate(rate_spm, at, manner.ramp, manner.start_spm)
+        if rate_spm is None or manner.every != self._manner.every:
+            self._sounds_from = None  # the next beat is one that sounds
+        self._manner = manner
+
+    def _place(self, beat: Beat) -> bool:
+        """Note a beat, or a stride's silent place; return whether it sounds."""
+        if self._sounds_from is None:
+            self._sounds_from = beat.number
+        steps = 2 if self._manner.every == "stride" else 1
+        sounds = (beat.number - self._sounds_from) % steps == 0
+        self._note(
+            Placed(
+                "beat" if sounds else "offbeat",
+                beat.sample,
+                self._foot(beat.number),
+                beat.period,
+                beat.number,
+                steps,
+            )
+        )
+        return sounds
+
+    def _foot(self, number: int) -> Side | None:
+        """Return the foot that steps on the place of this number; None: not known."""
+        even = self._manner.even_foot
+        return even if even is None or number % 2 == 0 else other(even)
 
     def _begin(self, cue: tuple[CueKind, Side | None], start: int) -> None:
         old = self._cue

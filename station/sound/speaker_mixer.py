@@ -21,8 +21,8 @@ from station.sound.device_clock import DeviceClock
 from station.sound.mixer import Mixer
 from station.sound.speaker_silent import SilentSpeaker, StreamSpeaker
 from station.sound.tap import Put
-from station.sound.tones import SAMPLE_RATE_HZ, make_tones
-from station.values import Cue, Heard
+from station.sound.tones import SAMPLE_RATE_HZ, Voicing, make_tones
+from station.values import BeatManner, Cue, Heard
 
 _BUFFER = 1024  # 21 ms; with half of it the sound server ran dry once in 30 s on a busy machine
 _CHUNK = 2 * _BUFFER  # 43 ms: the feeder may be held up for so long
@@ -37,19 +37,25 @@ _STOP_MAX_S = 2.0
 class PygameSpeaker:
     """Plays through pygame's mixer; needs no display and no library beside pygame."""
 
-    def __init__(self, device_name: str | None = None, volume: float = 0.6) -> None:
+    def __init__(
+        self,
+        device_name: str | None = None,
+        volume: float = 0.6,
+        voicing: Voicing | None = None,
+    ) -> None:
         """Prepare the sounds; the device is opened by `start`.
 
         Args:
             device_name: The output's full name as SDL knows it; None: the system's default.
             volume: 0 to 1.
+            voicing: Levels of beat and cues, and how feet are told apart; None: as made.
         """
         self.name = "pygame mixer"
         self.notice: str | None = None
         self.fault: BaseException | None = None
         """What ended the feeder, if anything did."""
         self._device_name = device_name
-        self._mixer = Mixer(make_tones(SAMPLE_RATE_HZ, volume))
+        self._mixer = Mixer(make_tones(SAMPLE_RATE_HZ, volume, voicing))
         self._desk: Desk | None = None
         self._pygame: Any = None
         self._spare: StreamSpeaker | None = None
@@ -90,9 +96,9 @@ class PygameSpeaker:
         while not self._desk.learn().settled and clock.now_s() < end_s and self.fault is None:
             clock.wait_until(clock.now_s() + 0.01, 0.01)
 
-    def set_beat(self, rate_spm: float | None) -> None:
+    def set_beat(self, rate_spm: float | None, manner: BeatManner | None = None) -> None:
         """Set the beat from the next chunk on; raises BadInput where it is out of range."""
-        self._speaking().set_beat(rate_spm)
+        self._speaking().set_beat(rate_spm, manner)
 
     def cue(self, cue: Cue) -> float | None:
         """Sound a cue from the next chunk on; return its onset, None if it is stale."""
@@ -212,5 +218,5 @@ class PygameSpeaker:
             )
             self._spare = SilentSpeaker(self.notice)
             self._spare.start(desk.clock)
-            self._spare.set_beat(desk.rate_spm)
+            self._spare.set_beat(desk.rate_spm, desk.manner)
         return self._spare or desk

@@ -22,8 +22,8 @@ from station.sound.device_clock import DeviceClock
 from station.sound.mixer import Mixer
 from station.sound.speaker_silent import SilentSpeaker, StreamSpeaker
 from station.sound.tap import Put
-from station.sound.tones import SAMPLE_RATE_HZ, make_tones
-from station.values import Cue, Heard
+from station.sound.tones import SAMPLE_RATE_HZ, Voicing, make_tones
+from station.values import BeatManner, Cue, Heard
 
 LATENCY_S = 0.040
 """PortAudio's own 'low' underflows while the pose model runs; this was gapless on two cores."""
@@ -119,6 +119,7 @@ class PortAudioSpeaker:
         device_name: str | None = None,
         volume: float = 0.6,
         open_stream: OpenStream = open_stream,
+        voicing: Voicing | None = None,
     ) -> None:
         """Prepare the sounds; the device is opened by `start`.
 
@@ -126,6 +127,7 @@ class PortAudioSpeaker:
             device_name: Part of the output's name; None: the system's default.
             volume: 0 to 1.
             open_stream: The device's edge (tests put their own).
+            voicing: Levels of beat and cues, and how feet are told apart; None: as made.
         """
         self.name = "PortAudio"
         self.notice: str | None = None
@@ -133,7 +135,7 @@ class PortAudioSpeaker:
         """What the callback raised, if ever."""
         self._device_name = device_name
         self._open_stream = open_stream
-        self._mixer = Mixer(make_tones(SAMPLE_RATE_HZ, volume))
+        self._mixer = Mixer(make_tones(SAMPLE_RATE_HZ, volume, voicing))
         self._desk: Desk | None = None
         self._stream: Stream | None = None
         self._spare: StreamSpeaker | None = None  # takes over when the device is gone
@@ -166,9 +168,9 @@ class PortAudioSpeaker:
             raise
         self._settle(self._desk)
 
-    def set_beat(self, rate_spm: float | None) -> None:
+    def set_beat(self, rate_spm: float | None, manner: BeatManner | None = None) -> None:
         """Set the beat from the next block on; raises BadInput where it is out of range."""
-        self._speaking().set_beat(rate_spm)
+        self._speaking().set_beat(rate_spm, manner)
 
     def cue(self, cue: Cue) -> float | None:
         """Sound a cue from the next block on; return its onset, None if it is stale."""
@@ -254,7 +256,7 @@ class PortAudioSpeaker:
             self._close()
             self._spare = SilentSpeaker(self.notice)
             self._spare.start(desk.clock)
-            self._spare.set_beat(desk.rate_spm)
+            self._spare.set_beat(desk.rate_spm, desk.manner)
         return self._spare or desk
 
     def _trouble(self, desk: Desk) -> str | None:

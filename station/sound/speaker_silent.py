@@ -18,8 +18,8 @@ from station.sound.desk import Desk, SoundCounts
 from station.sound.device_clock import DeviceClock
 from station.sound.mixer import Mixer
 from station.sound.tap import Put
-from station.sound.tones import SAMPLE_RATE_HZ, make_tones
-from station.values import Cue, Heard
+from station.sound.tones import SAMPLE_RATE_HZ, Voicing, make_tones
+from station.values import BeatManner, Cue, Heard
 
 LATENCY_S = 0.040
 """From asking to sounding: what the real device is opened with."""
@@ -40,6 +40,7 @@ class StreamSpeaker:
         latency_s: float = LATENCY_S,
         volume: float = 1.0,
         record: bool = False,
+        voicing: Voicing | None = None,
     ) -> None:
         """Prepare the sounds.
 
@@ -49,11 +50,12 @@ class StreamSpeaker:
             latency_s: From asking to sounding.
             volume: 0 to 1; matters to `recorded` only.
             record: Keep what it would play.
+            voicing: Levels of beat and cues; matters to `recorded` only.
         """
         self.name = name
         self.notice = notice
         self._latency_s = latency_s
-        self._mixer = Mixer(make_tones(SAMPLE_RATE_HZ, volume))
+        self._mixer = Mixer(make_tones(SAMPLE_RATE_HZ, volume, voicing))
         self._record = record
         self._blocks: list[NDArray[np.float32]] = []
         self._desk: Desk | None = None
@@ -65,9 +67,9 @@ class StreamSpeaker:
             self._start_s = clock.now_s()
             self._desk = Desk(self._mixer, DeviceClock(SAMPLE_RATE_HZ, self._start_s), clock)
 
-    def set_beat(self, rate_spm: float | None) -> None:
+    def set_beat(self, rate_spm: float | None, manner: BeatManner | None = None) -> None:
         """Set the beat; a change is heard `latency_s` from now. Raises BadInput."""
-        self._caught_up().set_beat(rate_spm)
+        self._caught_up().set_beat(rate_spm, manner)
 
     def cue(self, cue: Cue) -> float | None:
         """Sound a cue `latency_s` from now; return its onset, None if it is stale."""
