@@ -121,6 +121,8 @@ class Session:
         self.board.take(observation.notices)
         self._landings(observation)
         self._hear()
+        for landing in observation.landings:  # its beat may have been told only now
+            self.coaching.beat.contact(landing.side, self.beats.nearest(landing.t_contact_s))
         self._steps(observation)
         anew = observation.detect_anew and pose.t_s - self._anew_s >= DETECT_ANEW_GAP_S
         if anew:
@@ -164,7 +166,6 @@ class Session:
             now_s = self._clock.now_s()
             judged = self.coaching.landing(landing, now_s, observation.trouble is None)
             self.last_contact_s = landing.t_contact_s
-            self.coaching.beat.contact(landing.side, self.beats.nearest(landing.t_contact_s))
             self.recorder.landing(judged)
             self.scenes.landing(judged)
             delay = self.latencies

@@ -7,9 +7,10 @@ from station.clock import StreamClock, WallClock
 from station.errors import DeviceTrouble
 from station.sound.desk import Desk
 from station.sound.device_clock import DeviceClock
+from station.sound.mixer import Mixer
 from station.sound.speaker_mixer import _CHUNK, PygameSpeaker
-from station.sound.tones import make_tones
-from station.values import Cue
+from station.sound.tones import Voicing, make_tones
+from station.values import BeatManner, Cue
 
 FS = 48_000
 CHUNK_S = _CHUNK / FS
@@ -94,6 +95,26 @@ def test_chunks_join_into_an_unbroken_beat(
     assert speaker.counts().underflows == 0
     gaps = np.diff([event.t_s for event in speaker.heard()])
     np.testing.assert_allclose(gaps, 60 / 177, atol=0.001)
+
+
+def test_strides_feet_and_ramps_are_as_exact_in_chunks(
+    fed: tuple[PygameSpeaker, FakeChannel, Desk, StreamClock],
+) -> None:
+    speaker, channel, desk, _ = fed
+    speaker._mixer = Mixer(make_tones(FS, 1.0, Voicing(feet="pan")))
+    speaker._desk = Desk(speaker._mixer, DeviceClock(FS, 0.0, 0.015), desk.clock)
+    speaker.set_beat(180, BeatManner("stride", 0.02, 165.0, "left"))
+    waiting = speaker._begin(channel)
+    for _ in range(200):
+        waiting = speaker._feed_once(speaker._desk, channel, waiting)
+        channel.advance()
+    sound = np.concatenate(channel.played)
+    whole = Mixer(speaker._mixer.tones)
+    whole.set_beat(180, BeatManner("stride", 0.02, 165.0, "left"))
+    expected = np.empty_like(sound)
+    whole.render(expected)
+    np.testing.assert_array_equal(sound, expected)
+    assert {p.kind for p in whole.placed()} == {"beat", "offbeat"}
 
 
 def test_a_late_feeder_is_counted_and_goes_on(
