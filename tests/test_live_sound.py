@@ -15,7 +15,8 @@ from station.coach.feedback import FeedbackRule
 from station.coach.plan import Drill, StepRate
 from station.coach.summary import beat_summary
 from station.live import Coaching, Session
-from station.values import Heard, Landing, Observation, Pose
+from station.sound.tones import cue_tone
+from station.values import CueKind, Heard, Landing, Observation, Pose
 
 
 def _loop_bench() -> Any:
@@ -161,6 +162,32 @@ def test_a_pause_is_heard_once_and_the_beat_stops() -> None:
     assert 1.9 < began_s < 2.2
     between = [h for h in made.source.heard if began_s + 0.1 < h.t_s < began_s + 2.8]
     assert between == [], "neither beat nor cue"
+
+
+@pytest.mark.parametrize("message", ["come_forward", "stop_feet_aside"])
+def test_a_message_is_heard_and_no_correction_cuts_it_off(message: CueKind) -> None:
+    made = bench(60, DRILL)
+    take, said = made.session.take, []
+
+    def take_and_say(pose: Pose) -> bool:
+        if pose.index == 22:
+            said.append(made.coaching.say(message, made.clock.now_s()))
+        return bool(take(pose))
+
+    made.session.take = take_and_say
+    made.run()
+    (onset_s,) = (h.t_s for h in made.source.heard if h.kind == message)
+    assert onset_s == said[0]
+    length_s = len(cue_tone(message)) / 48_000
+    cues = [h.t_s for h in made.source.heard if h.kind == "ahead"]
+    assert not [t for t in cues if onset_s <= t < onset_s + length_s + 0.5]
+    assert [t for t in cues if t > onset_s + length_s], "they come again"
+
+
+def test_with_sound_off_no_message_sounds() -> None:
+    made = bench(40, DRILL, keys={10: ["sound"], 20: ["pause"]})
+    made.run()
+    assert not [h for h in made.source.heard if h.t_s > 1.3]
 
 
 def test_a_beat_from_the_own_rate_climbs_to_the_target() -> None:

@@ -61,6 +61,15 @@ def test_the_gap_is_exact(drill, landing, gap_s, cue):
     assert policy.withheld == (0 if cue else 1)
 
 
+def test_a_message_is_not_cut_off_by_a_correction(drill, landing):
+    policy = policy_for(drill)
+    policy.message(1.0)
+    asked_s = [1.1, 1.5, 2.0, 2.5, 2.7]  # it sounds for a second, then comes the gap of 0.6 s
+    cued = [policy.landing(landing(t - 0.1), "ahead", t) is not None for t in asked_s]
+    assert cued == [False, False, False, False, True]
+    assert policy.withheld == 4
+
+
 def test_what_is_silent_for_another_reason_was_not_withheld(drill, run):
     for feedback in ("off", "summary"):
         policy = policy_for(drill, feedback)
