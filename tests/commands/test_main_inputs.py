@@ -7,16 +7,20 @@ import subprocess
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
 import pytest
 
 from station import __version__
+from station.coach.feedback import FeedbackRule
 from station.commands import main as command_line
+from station.commands import perform
 from station.commands.main import main
 from station.commands.options import check_runner, free_run, out_folder
 from station.errors import BadInput
+from station.sound.tones import Voicing
 
 
 def failing(arguments: Sequence[str], capsys: pytest.CaptureFixture[str], code: int = 2) -> str:
@@ -204,6 +208,35 @@ def test_a_trace_without_anybody_is_nothing_usable_but_written(
     assert session["ended"] == "nobody in view"
     assert session["frames"]["captured"] == 30
     assert (here / "gone" / "steps.csv").exists()
+
+
+def test_the_bays_sound_reaches_speaker_and_cues(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bay = write(
+        here / "bay.toml",
+        "[sound]\nvolume = 0.5\nbeat_level = 0.4\ncue_level = 0.3\ncue_gap_s = 1.5\n"
+        'beat_feet = "pitch"\n',
+    )
+    rows = "".join(f"{i / 30:.4f}{',' * 16}\n" for i in range(30))
+    trace = write(here / "trace.csv", f"{HEADER}\n{rows}")
+    opened: list[tuple[object, ...]] = []
+    rules: list[FeedbackRule | None] = []
+    real_open, real_coaching = perform.open_speaker, perform.Coaching
+
+    def open_speaker(*given: Any) -> Any:
+        opened.append(given[1:])
+        return real_open(*given)
+
+    def coaching(*given: Any, rule: FeedbackRule | None = None) -> Any:
+        rules.append(rule)
+        return real_coaching(*given, rule=rule)
+
+    monkeypatch.setattr(perform, "open_speaker", open_speaker)
+    monkeypatch.setattr(perform, "Coaching", coaching)
+    main(["replay", trace, "--bay", bay, "--out", "out"])
+    assert opened == [(None, 0.5, True, False, Voicing(0.4, 0.3, "pitch"))]
+    assert rules == [FeedbackRule(least_gap_s=1.5)]
 
 
 def test_plans_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
