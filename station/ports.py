@@ -124,6 +124,14 @@ class PoseModel(Protocol):
         ...
 
 
+@runtime_checkable
+class SoundTeller(Protocol):
+    """A speaker that tells what went wrong with the sound."""
+
+    def counts(self) -> Any:
+        """Return the counts so far, a dataclass of numbers."""
+
+
 class Speaker(Protocol):
     """Keeps the beat and sounds the cues. Called from the loop's thread; never blocks it."""
 

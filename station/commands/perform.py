@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -25,7 +25,7 @@ from station.keep import SessionFile, SessionFolder, StepsWriter, open_folder, w
 from station.keep.session_file import RUNNING
 from station.live import Coaching, Ending, Feed, Screen, Session, StopWish, run_loop, signals_wish
 from station.measure import GaitMeter
-from station.ports import Listener, SourceInfo, Speaker, TruthTeller
+from station.ports import Listener, SoundTeller, SourceInfo, Speaker, TruthTeller
 from station.settings import read_words
 from station.sound.choose import open_speaker
 from station.sound.tones import Voicing
@@ -95,6 +95,8 @@ class _Performance:
         self._head: dict[str, Any] = {}
         self._sound: FilmSound | None = None
         self._filming: Screen | None = None
+        self._speaker: Speaker | None = None
+        self._sound_said: list[str] = []
 
     def run(self) -> int:
         job = self._job
@@ -120,6 +122,7 @@ class _Performance:
                 Voicing(job.bay.beat_level, job.bay.cue_level, job.bay.beat_feet),
             )  # fmt: skip
             stack.callback(speaker.stop)
+            self._speaker = speaker
             if speaker.notice is not None:
                 self._notices.append(speaker.notice)
             info = feed.start(self._clock)
@@ -160,7 +163,7 @@ class _Performance:
                     screen,
                     job.seconds,
                     DONE_SHOWN_S if job.window and self._live else 0.0,
-                    lambda: tuple(self._notices),
+                    lambda: self._told_now(speaker),
                     line.tell,
                     None if self._sound is None else self._sound.follow,
                 )
@@ -184,6 +187,15 @@ class _Performance:
             )
         self._tell(session, ending)
         return 0
+
+    def _told_now(self, speaker: Speaker) -> tuple[str, ...]:
+        """Return what is to be on the screen; what the speaker says is kept for the record."""
+        now = speaker.notice
+        if now is None or now in self._notices:
+            return tuple(self._notices)
+        if now not in self._sound_said:
+            self._sound_said.append(now)
+        return (*self._notices, now)
 
     # --- the film -------------------------------------------------------------------------------
 
@@ -264,13 +276,17 @@ class _Performance:
             write_truth(self._folder.truth, self._job.source.truth())
 
     def _write(self, session: Session, feed: Feed, ended: str) -> None:
-        told = outcome(session, feed, self._notices, ended)
+        if self._speaker is not None:
+            self._told_now(self._speaker)
+        told = outcome(session, feed, [*self._notices, *self._sound_said], ended)
+        if isinstance(self._speaker, SoundTeller):
+            told["sound_counts"] = asdict(self._speaker.counts())
         self._file.write({**self._head, **told, "film": self._film()})
 
     def _tell(self, session: Session, ending: Ending) -> None:
         console = OutConsole()
         console.print(closing_table(session.coaching.runs))
-        for notice in (*self._notices, *session.board.kept):
+        for notice in (*self._notices, *self._sound_said, *session.board.kept):
             console.print(f"note: {escape(notice)}", soft_wrap=True)
         console.print(
             f"Ended: {escape(ending.why)}. {session.recorder.steps} steps in "

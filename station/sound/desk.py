@@ -30,6 +30,12 @@ class SoundCounts:
     """Cues that a newer one replaced before they began."""
     events_lost: int = 0
     """Beats and cues that `heard` was not asked for in time."""
+    times_lost: int = 0
+    """How often the device went away."""
+    silent_s: float = 0.0
+    """Time without a device since the start."""
+    latency_s: float | None = None
+    """What a real device is asked for at last: more once it had run dry."""
 
 
 class Desk:

@@ -31,7 +31,9 @@ class FakeDevice:
         self._played = 0
         clock.devices.append(self)
 
-    def open(self, device_name: str | None, callback: Any) -> tuple[FakeDevice, str, str | None]:
+    def open(
+        self, device_name: str | None, callback: Any, latency_s: float = 0.04
+    ) -> tuple[FakeDevice, str, str | None]:
         if self.trouble:
             raise DeviceTrouble(self.trouble)
         self._callback = callback

@@ -28,10 +28,16 @@ def device(clock: DeviceDrivenClock) -> FakeDevice:
 
 @pytest.fixture
 def speaker(clock: DeviceDrivenClock, device: FakeDevice) -> Iterator[PortAudioSpeaker]:
-    speaker = PortAudioSpeaker(open_stream=device.open)
+    speaker = PortAudioSpeaker(
+        open_stream=device.open, open_stream_anew=no_device, aside=lambda work: work()
+    )
     speaker.start(clock)
     yield speaker
     speaker.stop()
+
+
+def no_device(*_: object) -> tuple[FakeDevice, str, str | None]:
+    raise DeviceTrouble("no sound output")
 
 
 def true_onset_s(device: FakeDevice, sample: int) -> float:
