@@ -165,7 +165,7 @@ class _Performance:
                     DONE_SHOWN_S if job.window and self._live else 0.0,
                     lambda: self._told_now(speaker),
                     line.tell,
-                    None if self._sound is None else self._sound.follow,
+                    lambda: self._each_turn(speaker),
                 )
             except BaseException as fault:
                 self._save_what_there_is(session, feed, fault)
@@ -175,18 +175,32 @@ class _Performance:
             nothing = self._nothing_usable(session, ending)
             self._add_closing_notices(session, feed, ending)
             self._write_truth()
-            why = "nobody in view" if nothing else ending.why
+            why = ending.why
+            if nothing:
+                why = "no step found" if session.view_counter.in_view else "nobody in view"
             self._write(session, feed, why)  # first, whatever becomes of the film
             if self._filming is not None:
                 self._finish_film(self._filming, speaker)
                 self._write(session, feed, why)
         if nothing:
+            if session.view_counter.in_view:
+                raise NothingUsable(
+                    f"{info.name}: somebody was in view, but from start to end no step was found; "
+                    "check the belt speed, which way the runner faces, that both lower legs are in "
+                    "the picture, and that the recording holds three steps or more; what there is "
+                    f"was written to {self._folder.path}"
+                )
             raise NothingUsable(
                 f"{info.name}: nobody in view with both lower legs from start to end, so there is "
                 f"nothing to measure; what there is was written to {self._folder.path}"
             )
         self._tell(session, ending)
         return 0
+
+    def _each_turn(self, speaker: Speaker) -> None:
+        self._told_now(speaker)  # with no screen, too: what it says may be gone by the end
+        if self._sound is not None:
+            self._sound.follow()
 
     def _told_now(self, speaker: Speaker) -> tuple[str, ...]:
         """Return what is to be on the screen; what the speaker says is kept for the record."""
@@ -245,7 +259,8 @@ class _Performance:
         return min(known, default=None)
 
     def _nothing_usable(self, session: Session, ending: Ending) -> bool:
-        return ending.of_source and session.view_counter.in_view == 0
+        """Whether a recording was gone through and held nothing to measure."""
+        return ending.of_source and not session.recorder.steps
 
     def _add_closing_notices(self, session: Session, feed: Feed, ending: Ending) -> None:
         if ending.note is not None:

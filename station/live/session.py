@@ -143,6 +143,8 @@ class Session:
         """Record the steps that were still open."""
         self._hear()
         self._steps(self._meter.finish())
+        if self.observation is not None:
+            self.coaching.close(self.observation.pose.t_s)
 
     def scene(
         self, frame: Frame | None, notices: tuple[str, ...] = (), ahead_s: float = 0.0
