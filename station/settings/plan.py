@@ -271,7 +271,7 @@ def _is_bay(path: Path | Traversable) -> bool:
     """Whether a file that is no plan has a bay's tables and no drill."""
     try:
         text = path.read_bytes().decode("utf-8", "replace")
-    except OSError:
+    except (OSError, ValueError):
         return False
     lines = {line.strip() for line in text.splitlines()}
     return "[[drill]]" not in lines and bool({"[camera]", "[view]", "[sound]"} & lines)
