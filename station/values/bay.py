@@ -1,0 +1,38 @@
+"""A bay profile."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from station.values.heard import BeatFeet
+from station.values.view import ViewProfile
+
+
+@dataclass(frozen=True, slots=True)
+class Bay:
+    """A bay profile: camera, view, limits and devices of one treadmill place."""
+
+    name: str = "Bay"
+    device: int | str = 0
+    width: int = 1280
+    height: int = 720
+    fps: float = 60.0
+    view: ViewProfile = field(default_factory=ViewProfile)
+    belt_speed_limit_mps: float | None = None
+    """Never asked beyond; None: the plan's own."""
+    speaker: str | None = None
+    """Part of a sound device's name; None: the system's default."""
+    volume: float = 0.6
+    """0 to 1, a factor on the amplitude of all sound."""
+    beat_level: float = 1.0
+    """0 to 1, a factor on the beat's amplitude beside the volume."""
+    cue_level: float = 1.0
+    cue_gap_s: float = 0.6
+    """Least time between two cues."""
+    beat_feet: BeatFeet = "alike"
+    """How the beats of left and right foot are told apart."""
+    screen_diagonal_m: float | None = None
+    viewing_distance_m: float = 2.5
+    records_folder: str | None = None
+    language: str = "en"
+    """Of the words on the screen."""
