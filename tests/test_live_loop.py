@@ -554,3 +554,23 @@ def test_a_feed_that_never_started_closes_its_parts() -> None:
     source, model = FakeSource(1), FakeModel()
     ThreadedFeed(source, model).stop()
     assert (source.stopped, model.closed) == (1, 1)
+
+
+@pytest.mark.parametrize(("first_mps", "expected"), [(2.7, Belt(2.7)), (None, None)])
+def test_a_late_landing_counts_at_its_own_drills_belt(
+    first_mps: float | None, expected: Belt | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drills = (
+        Drill("first", belt_speed_mps=first_mps, seconds=10.0),
+        Drill("second", belt_speed_mps=3.6, seconds=10.0),
+    )
+    speaker = StreamSpeaker()
+    speaker.start(StreamClock())
+    coaching = Coaching(SessionProgress(Plan("p", drills), 0.0), speaker, lambda _: None)
+    belts: list[Belt | None] = []
+    monkeypatch.setattr(coaching.baselines, "add", lambda _one, _drill, belt: belts.append(belt))
+    coaching.advance(0.0)
+    coaching.advance(10.1)
+    coaching.landing(landing(1, 9.95, 5.0), 10.1, judgeable=True)
+    coaching.landing(landing(2, 10.05, 5.0, "right"), 10.15, judgeable=True)
+    assert belts == [expected, Belt(3.6)]

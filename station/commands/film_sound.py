@@ -14,7 +14,7 @@ from station.sound.tap import Tap
 from station.sound.tones import SAMPLE_RATE_HZ
 from station.sound.track import SoundTrack
 
-MUTED = "the film is without sound, and there is no sound.wav: --mute was asked for"
+MUTED = "--mute: the film has no sound, and there is no sound.wav"
 _TOLD_FILM_S = 30.0  # joining a longer film takes so long that it is said beforehand
 
 

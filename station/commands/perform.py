@@ -19,7 +19,12 @@ from station.coach.progress import DEFAULT_COUNTDOWN_S, SessionProgress
 from station.commands.film_sound import MUTED, FilmSound
 from station.commands.records import heading, outcome
 from station.commands.screens import open_screen
-from station.commands.telling import OutConsole, ProgressLine, closing_table
+from station.commands.telling import (
+    OutConsole,
+    ProgressLine,
+    closing_table,
+    fallback_notice,
+)
 from station.errors import NothingUsable
 from station.keep import SessionFile, SessionFolder, StepsWriter, open_folder, write_truth
 from station.keep.session_file import RUNNING
@@ -27,6 +32,7 @@ from station.live import Coaching, Ending, Feed, Screen, Session, StopWish, run_
 from station.measure import GaitMeter
 from station.ports import Listener, SoundTeller, SourceInfo, Speaker, TruthTeller
 from station.settings import read_words
+from station.settings.belt_line import belt_line_notices
 from station.sound.choose import open_speaker
 from station.sound.tones import Voicing
 from station.values import Bay, Belt
@@ -90,7 +96,7 @@ class _Performance:
         self._args = args
         self._clock: Clock = StreamClock() if job.stream_time else WallClock()
         self._file = SessionFile(folder.session)
-        self._notices = list(job.notices)
+        self._notices = [*job.notices, *belt_line_notices(job.plan, job.bay.view)]
         self._began = datetime.now()
         self._head: dict[str, Any] = {}
         self._sound: FilmSound | None = None
@@ -186,9 +192,9 @@ class _Performance:
             if session.view_counter.in_view:
                 raise NothingUsable(
                     f"{info.name}: somebody was in view, but from start to end no step was found; "
-                    "check the belt speed, which way the runner faces, that both lower legs are in "
-                    "the picture, and that the recording holds three steps or more; what there is "
-                    f"was written to {self._folder.path}"
+                    "check the belt speed, which way the runner faces, the frame rate, that both "
+                    "lower legs are in the picture, and that the recording holds three steps or "
+                    f"more; what there is was written to {self._folder.path}"
                 )
             raise NothingUsable(
                 f"{info.name}: nobody in view with both lower legs from start to end, so there is "
@@ -301,7 +307,8 @@ class _Performance:
     def _tell(self, session: Session, ending: Ending) -> None:
         console = OutConsole()
         console.print(closing_table(session.coaching.runs))
-        for notice in (*self._notices, *self._sound_said, *session.board.kept):
+        fallback = fallback_notice(session.coaching.runs)
+        for notice in (*fallback, *self._notices, *self._sound_said, *session.board.kept):
             console.print(f"note: {escape(notice)}", soft_wrap=True)
         console.print(
             f"Ended: {escape(ending.why)}. {session.recorder.steps} steps in "

@@ -113,6 +113,23 @@ def closing_table(runs: list[DrillRun]) -> Table:
     return table
 
 
+def fallback_notice(runs: list[DrillRun]) -> tuple[str, ...]:
+    """Return a line where landings were held against a limit that is nobody's own, or none."""
+    limits = {
+        limit.deg
+        for run in runs
+        for side in ("left", "right")
+        if run.drill.kind != "rest" and (limit := run.limits.of(side)).origin == "fallback"
+    }
+    if not limits:
+        return ()
+    told = ", ".join(f"{deg:g}" for deg in sorted(limits))
+    return (
+        f"'within' is up to a shank angle of {told} deg where the runner has no baseline and the "
+        "drill no limit of its own",
+    )
+
+
 def _within(leg: LegSummary) -> str:
     judged = leg.within + leg.ahead
     return f"{100.0 * leg.within / judged:.0f} % of {judged}" if judged else "-"

@@ -153,9 +153,11 @@ class Coaching:
 
     def _belt_of(self, run: DrillRun) -> Belt | None:
         """Return what the belt was set to in a drill: a late landing may be of the one before."""
-        drilled = run.drill.belt
-        if run is self.run or drilled is None or run.belt_mps is None:
+        if run is self.run:
             return self.progress.belt
+        drilled = run.drill.belt
+        if drilled is None or run.belt_mps is None:
+            return None
         return Belt(run.belt_mps, drilled.incline_percent)
 
     def say(self, message: CueKind, t_s: float) -> float | None:

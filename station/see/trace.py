@@ -95,8 +95,8 @@ class TraceSource:
             )
         if 0.0 < largest < LEAST_PX:
             raise BadInput(
-                f"{self._path}: no landmark lies further than {largest:g} from the corner of the "
-                "image; allowed are pixels (are these shares of the image's width and height?)"
+                f"{self._path}: the columns ..._x and ..._y hold nothing over {largest:g}; allowed "
+                "are pixels (are these shares of the image's width and height?)"
             )
         self._file = self._open()
         _, self._rows = self._read(self._file)

@@ -93,7 +93,9 @@ class Saying:
         line_high = round(cap * 1.65)
         room = box.w - lay.px(22)
         for notice in notices[:3]:
-            lines = self._text.wrap(notice, cap, room)[:2]
+            lines = self._text.wrap(notice, cap, room)
+            if len(lines) > 2:  # the last one then ends with an ellipsis
+                lines = (lines[0], " ".join(lines[1:]))
             high = line_high * len(lines) + lay.px(8)
             place = Box(box.x, top, box.w, high)
             back(screen, place)

@@ -9,7 +9,12 @@ import pytest
 
 from station.coach.plan import Drill
 from station.coach.verdict import LandingLimit, LandingLimits
-from station.commands.telling import OutConsole, ProgressLine, closing_table
+from station.commands.telling import (
+    OutConsole,
+    ProgressLine,
+    closing_table,
+    fallback_notice,
+)
 from station.live.record import DrillRun
 from station.values import Step, StepRecord
 
@@ -66,3 +71,11 @@ def test_the_closing_table(capsys: pytest.CaptureFixture[str]) -> None:
     assert [cell.strip() for cell in said[1].split("│")[1:-1]] == [
         "Easy [slow]", "0", "-", "-", "-", "0", "-",
     ]  # fmt: skip
+
+
+def test_a_limit_that_is_nobodys_own_is_told() -> None:
+    (told,) = fallback_notice([run_of("within"), run_of("ahead")])
+    assert "8 deg" in told
+    own = LandingLimit(5.0, "baseline")
+    run = DrillRun(1, Drill("d", seconds=5.0), 0.0, LandingLimits(own, own))
+    assert fallback_notice([run]) == ()

@@ -10,17 +10,21 @@ lacks what the proof needs.
 
 from __future__ import annotations
 
+# First of all: it keeps numpy to one thread, as in `station run`.
+import station  # noqa: F401
+
+# isort: split
+
 import argparse
-import json
-import os
 import sys
 import time
+from collections.abc import Iterator
 
 import numpy as np
-from pulse import PulseMissing, PulseServer, find_onsets, pulse_server, read_recording, recording
+from kit.running import served, tell
+from pulse import PulseServer, find_onsets, read_recording, recording
 
 from station.clock import WallClock
-from station.errors import StationError
 from station.ports import Speaker
 from station.sound.speaker_mixer import PygameSpeaker
 from station.sound.speaker_portaudio import PortAudioSpeaker
@@ -31,24 +35,16 @@ TOLERANCE_MS = 0.1
 CUE_EVERY_S = 5.0
 
 
-def main() -> int:
-    """Run the proof; return the exit code."""
+def results() -> Iterator[dict[str, object]]:
+    """Run the proof."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--speaker", choices=("portaudio", "mixer"), default="portaudio")
     parser.add_argument("--seconds", type=float, default=30.0)
     parser.add_argument("--rate", type=float, default=180.0, help="steps per minute")
     parser.add_argument("--cues", action="store_true", help="sound a cue every 5 s on top")
     asked = parser.parse_args()
-    try:
-        with pulse_server(SAMPLE_RATE_HZ) as server:
-            # Read by PortAudio, ALSA and SDL when they open: before the speaker is made.
-            os.environ.update(server.env)
-            result = prove(server, asked.speaker, asked.seconds, asked.rate, asked.cues)
-    except (PulseMissing, StationError) as error:
-        print(f"beat_interval: {error}", file=sys.stderr)
-        return 3
-    print(json.dumps(result))
-    return 0 if result["passed"] else 1
+    with served() as server:
+        yield prove(server, asked.speaker, asked.seconds, asked.rate, asked.cues)
 
 
 def prove(
@@ -72,7 +68,7 @@ def prove(
     enough = len(onsets) >= int(seconds * rate_spm / 60.0) - 1
     return {
         "proof": "beat_interval",
-        "passed": bool(enough and off_ms is not None and off_ms <= TOLERANCE_MS),
+        "holds": bool(enough and off_ms is not None and off_ms <= TOLERANCE_MS),
         "speaker": speaker.name,
         "rate_spm": rate_spm,
         "seconds": seconds,
@@ -115,4 +111,4 @@ def play(speaker: Speaker, seconds: float, rate_spm: float, cues: bool) -> list[
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(tell("beat_interval", results()))

@@ -11,20 +11,24 @@ within a sample, 1 when not, 3 when the machine lacks what the proof needs.
 
 from __future__ import annotations
 
+# First of all: it keeps numpy to one thread, as in `station run`.
+import station  # noqa: F401
+
+# isort: split
+
 import argparse
-import json
-import os
 import sys
 import time
+from collections.abc import Iterator
 from fractions import Fraction
 from math import ceil
 
 import numpy as np
+from kit.running import served, tell
 from kit.tones_found import Beats, find_beats
-from pulse import PulseMissing, PulseServer, pulse_server, read_recording, recording
+from pulse import PulseServer, read_recording, recording
 
 from station.clock import WallClock
-from station.errors import StationError
 from station.ports import Speaker
 from station.sound.speaker_mixer import PygameSpeaker
 from station.sound.speaker_portaudio import PortAudioSpeaker
@@ -35,22 +39,14 @@ FROM_SPM, FIRST_SPM, SECOND_SPM = 160, 180, 172
 FIRST_RAMP, SECOND_RAMP = Fraction(2, 100), Fraction(1, 100)
 
 
-def main() -> int:
-    """Run the proof; return the exit code."""
+def results() -> Iterator[dict[str, object]]:
+    """Run the proof."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--speaker", choices=("portaudio", "mixer"), default="portaudio")
     parser.add_argument("--seconds", type=float, default=8.0, help="of each of the three parts")
     asked = parser.parse_args()
-    try:
-        with pulse_server(SAMPLE_RATE_HZ) as server:
-            # Read by PortAudio, ALSA and SDL when they open: before the speaker is made.
-            os.environ.update(server.env)
-            result = prove(server, asked.speaker, asked.seconds)
-    except (PulseMissing, StationError) as error:
-        print(f"beat_manners: {error}", file=sys.stderr)
-        return 3
-    print(json.dumps(result))
-    return 0 if result["passed"] else 1
+    with served() as server:
+        yield prove(server, asked.speaker, asked.seconds)
 
 
 def prove(server: PulseServer, kind: str, seconds: float) -> dict[str, object]:
@@ -106,7 +102,7 @@ def judge(beats: Beats) -> dict[str, object]:
     """
     gaps = np.diff(beats.at)
     if gaps.size < 20:
-        return {"passed": False, "beats": int(beats.at.size)}
+        return {"holds": False, "beats": int(beats.at.size)}
     climb, ease = ramp(FROM_SPM, FIRST_SPM, FIRST_RAMP), ramp(FIRST_SPM, SECOND_SPM, SECOND_RAMP)
     fast, slow = (60 * SAMPLE_RATE_HZ / rate for rate in (FIRST_SPM, SECOND_SPM))
     strides = int((gaps > 1.5 * slow).sum())
@@ -126,7 +122,7 @@ def judge(beats: Beats) -> dict[str, object]:
     steps = gaps[: gaps.size - strides]
     steepest = float(np.abs(steps[1:] / steps[:-1] - 1.0).max())
     return {
-        "passed": bool(worst <= 1.0 and turns and strides > 3 and steepest <= 0.02 + 1e-4),
+        "holds": bool(worst <= 1.0 and turns and strides > 3 and steepest <= 0.02 + 1e-4),
         "beats": int(beats.at.size),
         "ramp_steps": [len(climb), len(ease)],
         "strides": strides,
@@ -138,4 +134,4 @@ def judge(beats: Beats) -> dict[str, object]:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(tell("beat_manners", results()))

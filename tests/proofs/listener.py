@@ -18,16 +18,16 @@ import station  # noqa: F401
 
 # isort: split
 
-import argparse
-import json
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 from unittest import mock
 
 import numpy as np
 from kit.beats import ahead_tone, beat_tones
 from kit.pictures import HEIGHT, WIDTH
+from kit.running import options, tell
 from kit.session import run_session
 from kit.tones_found import CUE_BAND, RATE_HZ, find, find_beats
 
@@ -46,13 +46,9 @@ WINDOW_S = 10.0
 OWN_SPM = 164.0
 
 
-def main() -> int:
+def results() -> Iterator[dict[str, object]]:
     """Run the session and judge the truth."""
-    ask = argparse.ArgumentParser(description="The listening runner's true step rate.")
-    ask.add_argument("--seconds", type=float, default=60.0)
-    ask.add_argument("--rate", type=float, default=176.0)
-    ask.add_argument("--fps", type=float, default=30.0)
-    asked = ask.parse_args()
+    asked = options("The listening runner's true step rate.", seconds=60.0, rate=176.0, fps=30.0)
     way = GaitParameters(rate_spm=OWN_SPM, shank_deg=12.0)
     source = SimulatedSource(
         Runner(way, Listening()), demo_view(), WIDTH, HEIGHT, asked.fps, asked.seconds + 2.0
@@ -78,30 +74,25 @@ def main() -> int:
     windows = rates_spm(steps_s)
     off = float(np.abs(windows - asked.rate).max()) if windows.size else None
     mean = whole_spm(steps_s)
-    print(
-        json.dumps(
-            {
-                "proof": "listener",
-                "holds": off is not None
-                and mean is not None
-                and off <= MOST_OFF_SPM
-                and abs(mean - asked.rate) <= MOST_OFF_SPM,
-                "target_spm": asked.rate,
-                "own_spm": OWN_SPM,
-                "seconds": asked.seconds,
-                "beats": int(beats.at.size),
-                "cues": int(cues_s.size),
-                "cues_from_to_s": [round(float(cues_s[0]), 2), round(float(cues_s[-1]), 2)]
-                if cues_s.size
-                else None,
-                "steps": int(steps_s.size),
-                "mean_spm": None if mean is None else round(mean, 3),
-                "worst_window_off_spm": None if off is None else round(off, 3),
-                "fps": asked.fps,
-            }
-        )
-    )
-    return 0 if off is not None and off <= MOST_OFF_SPM else 1
+    yield {
+        "proof": "listener",
+        "holds": off is not None
+        and mean is not None
+        and off <= MOST_OFF_SPM
+        and abs(mean - asked.rate) <= MOST_OFF_SPM,
+        "target_spm": asked.rate,
+        "own_spm": OWN_SPM,
+        "seconds": asked.seconds,
+        "beats": int(beats.at.size),
+        "cues": int(cues_s.size),
+        "cues_from_to_s": [round(float(cues_s[0]), 2), round(float(cues_s[-1]), 2)]
+        if cues_s.size
+        else None,
+        "steps": int(steps_s.size),
+        "mean_spm": None if mean is None else round(mean, 3),
+        "worst_window_off_spm": None if off is None else round(off, 3),
+        "fps": asked.fps,
+    }
 
 
 def whole_spm(steps_s: np.ndarray) -> float | None:
@@ -121,4 +112,4 @@ def rates_spm(steps_s: np.ndarray) -> np.ndarray:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(tell("listener", results()))

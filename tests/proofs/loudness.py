@@ -16,26 +16,24 @@ import station  # noqa: F401
 
 # isort: split
 
-import argparse
-import json
-import os
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import get_args
 
 import numpy as np
 from kit.beats import ahead_tone, beat_tones
-from kit.extra import LibraryMissing, independent
+from kit.extra import independent
+from kit.running import options, served, tell
 from kit.tape import read_tape, taping
 from kit.tones_found import CUE_BAND, RATE_HZ, find, find_beats, left_over, sides
 from numpy.typing import NDArray
-from pulse import PulseMissing, PulseServer, pulse_server
+from pulse import PulseServer
 from scipy.signal import resample_poly
 
 from station.clock import WallClock
-from station.errors import StationError
 from station.sound.speaker_portaudio import PortAudioSpeaker
 from station.values import Cue, CueKind
 
@@ -47,21 +45,12 @@ CUE_EVERY_S = 0.613
 """The least gap, and no multiple of the beat: the cue wanders over every phase of the beat."""
 
 
-def main() -> int:
+def results() -> Iterator[dict[str, object]]:
     """Run the proof."""
-    ask = argparse.ArgumentParser(description="Peak and loudness of beat and cues together.")
-    ask.add_argument("--seconds", type=float, default=30.0, help="of either part (default 30)")
-    asked = ask.parse_args()
-    try:
-        independent("pyloudnorm")
-        with pulse_server(RATE_HZ) as server:
-            os.environ.update(server.env)
-            told = prove(server, asked.seconds)
-    except (PulseMissing, LibraryMissing, StationError) as missing:
-        print(f"loudness: {missing}", file=sys.stderr)
-        return 3
-    print(json.dumps(told))
-    return 0 if told["holds"] else 1
+    asked = options("Peak and loudness of beat and cues together.", seconds=30.0)
+    independent("pyloudnorm")
+    with served() as server:
+        yield prove(server, asked.seconds)
 
 
 def prove(server: PulseServer, seconds: float) -> dict[str, object]:
@@ -132,4 +121,4 @@ def recorded(
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(tell("loudness", results()))

@@ -18,23 +18,22 @@ import station  # noqa: F401
 
 # isort: split
 
-import argparse
-import json
 import math
-import os
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 from kit.beats import beat_tones
 from kit.pictures import PacedPictures, Pictures
-from kit.screen import HEIGHT, WIDTH, ScreenMissing, VirtualScreen, virtual_screen
+from kit.running import options, served, shown, tell
+from kit.screen import HEIGHT, WIDTH, VirtualScreen
 from kit.session import run_session
 from kit.tape import marker_tone, read_tape, taping
 from kit.tones_found import MARKER_BAND, RATE_HZ, find, find_beats
 from kit.watch import read_watched, watching
-from pulse import PulseMissing, PulseServer, pulse_server
+from pulse import PulseServer
 
 from station.show.layout import Layout
 from station.show.palette import BEAT
@@ -49,22 +48,14 @@ BEGIN_S = 2.0
 """After the first beat: the window has come up by then."""
 
 
-def main() -> int:
+def results() -> Iterator[dict[str, object]]:
     """Run the proof."""
-    ask = argparse.ArgumentParser(description="The pulse on the screen against the beat heard.")
-    ask.add_argument("--seconds", type=float, default=60.0)
-    ask.add_argument("--fps", type=float, default=60.0, help="of the camera (default 60)")
-    ask.add_argument("--rate", type=float, default=180.0, help="of the beat (default 180)")
-    asked = ask.parse_args()
-    try:
-        with pulse_server(RATE_HZ) as server, virtual_screen() as screen:
-            os.environ.update(server.env | screen.env)
-            told = prove(server, screen, asked.seconds, asked.fps, asked.rate)
-    except (PulseMissing, ScreenMissing) as missing:
-        print(f"pulse_on_screen: {missing}", file=sys.stderr)
-        return 3
-    print(json.dumps(told))
-    return 0 if told["holds"] else 1
+    asked = options(
+        "The pulse on the screen against the beat heard.", seconds=60.0, fps=60.0, rate=180.0
+    )
+    with served() as server, shown() as screen:
+        assert screen is not None
+        yield prove(server, screen, asked.seconds, asked.fps, asked.rate)
 
 
 def prove(
@@ -124,4 +115,4 @@ def prove(
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(tell("pulse_on_screen", results()))

@@ -17,9 +17,7 @@ import station  # noqa: F401
 
 # isort: split
 
-import argparse
 import contextlib
-import json
 import os
 import subprocess
 import sys
@@ -33,9 +31,10 @@ from pathlib import Path
 import numpy as np
 from kit.beats import beat_tones
 from kit.pictures import PacedPictures, Pictures
+from kit.running import options, served, tell
 from kit.session import run_session
 from kit.tones_found import RATE_HZ, find_beats
-from pulse import SINK, PulseMissing, PulseServer, launched_again, pulse_server
+from pulse import SINK, PulseServer, launched_again
 
 from station.simulate.parameters import GaitParameters
 
@@ -87,22 +86,12 @@ def listening(server: PulseServer) -> Iterator[Heard]:
         reader.join(5)
 
 
-def main() -> int:
+def results() -> Iterator[dict[str, object]]:
     """Run the proof."""
-    ask = argparse.ArgumentParser(description="A sound server killed in mid-session.")
-    ask.add_argument("--seconds", type=float, default=40.0)
-    ask.add_argument("--rate", type=float, default=173.0)
-    asked = ask.parse_args()
+    asked = options("A sound server killed in mid-session.", seconds=40.0, rate=173.0)
     pictures = Pictures(GaitParameters(rate_spm=172.0, shank_deg=9.0), 30.0, 10.0)
-    try:
-        with pulse_server(RATE_HZ) as server, tempfile.TemporaryDirectory() as name:
-            os.environ.update(server.env)
-            told = prove(server, pictures, Path(name), asked.seconds, asked.rate)
-    except PulseMissing as missing:
-        print(missing, file=sys.stderr)
-        return 3
-    print(json.dumps(told), flush=True)
-    return 0 if told["holds"] else 1
+    with served() as server, tempfile.TemporaryDirectory() as name:
+        yield prove(server, pictures, Path(name), asked.seconds, asked.rate)
 
 
 def prove(
@@ -166,4 +155,4 @@ def prove(
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(tell("sound_server_killed", results()))

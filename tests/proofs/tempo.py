@@ -19,21 +19,20 @@ import station  # noqa: F401
 
 # isort: split
 
-import argparse
-import json
-import os
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
-from kit.extra import LibraryMissing, independent
+from kit.extra import independent
 from kit.pictures import PacedPictures, Pictures
+from kit.running import options, served, tell
 from kit.session import run_session
 from kit.tape import read_tape, taping
 from kit.tones_found import RATE_HZ
 from numpy.typing import NDArray
-from pulse import PulseMissing, PulseServer, pulse_server
+from pulse import PulseServer
 
 from station.simulate.parameters import GaitParameters
 
@@ -42,27 +41,16 @@ HOP = 256
 SEARCH_FROM_SPM = 150.0
 
 
-def main() -> int:
+def results() -> Iterator[dict[str, object]]:
     """Run the proof at each rate."""
-    ask = argparse.ArgumentParser(description="The tempo of a session, by librosa.")
-    ask.add_argument("--seconds", type=float, default=60.0, help="at each rate (default 60)")
-    ask.add_argument("--rates", type=float, nargs="+", default=[180.0, 173.0])
-    ask.add_argument("--fps", type=float, default=60.0, help="of the camera (default 60)")
-    asked = ask.parse_args()
-    good = True
-    try:
-        independent("librosa")
-        pictures = Pictures(GaitParameters(rate_spm=172.0, shank_deg=13.0), asked.fps, 10.0)
-        with pulse_server(RATE_HZ) as server:
-            os.environ.update(server.env)
-            for rate_spm in asked.rates:
-                told = prove(server, pictures, rate_spm, asked.seconds)
-                print(json.dumps(told), flush=True)
-                good &= bool(told["holds"])
-    except (PulseMissing, LibraryMissing) as missing:
-        print(f"tempo: {missing}", file=sys.stderr)
-        return 3
-    return 0 if good else 1
+    asked = options(
+        "The tempo of a session, by librosa.", seconds=60.0, rates=[180.0, 173.0], fps=60.0
+    )
+    independent("librosa")
+    pictures = Pictures(GaitParameters(rate_spm=172.0, shank_deg=13.0), asked.fps, 10.0)
+    with served() as server:
+        for rate_spm in asked.rates:
+            yield prove(server, pictures, rate_spm, asked.seconds)
 
 
 def prove(
@@ -112,4 +100,4 @@ def librosa_beats(mono: NDArray[np.float32]) -> tuple[NDArray[np.float64], float
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(tell("tempo", results()))

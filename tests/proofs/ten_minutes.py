@@ -19,22 +19,19 @@ import station  # noqa: F401
 
 # isort: split
 
-import argparse
-import contextlib
-import json
-import os
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 from kit.beats import beat_tones
 from kit.pictures import PacedPictures, Pictures
-from kit.screen import virtual_screen
+from kit.running import options, served, shown, tell
 from kit.session import run_session
 from kit.tape import read_tape, taping
 from kit.tones_found import RATE_HZ, evenness, find_beats, left_over
-from pulse import PulseMissing, PulseServer, pulse_server
+from pulse import PulseServer
 
 from station.simulate.parameters import GaitParameters
 
@@ -45,29 +42,16 @@ FEWEST = 0.98
 cost a few)."""
 
 
-def main() -> int:
+def results() -> Iterator[dict[str, object]]:
     """Run the proof at each rate."""
-    ask = argparse.ArgumentParser(description="Minutes of beat beside the full loop.")
-    ask.add_argument("--seconds", type=float, default=600.0, help="at each rate (default 600)")
-    ask.add_argument("--rates", type=float, nargs="+", default=[180.0, 173.0])
-    ask.add_argument("--fps", type=float, default=60.0, help="of the camera (default 60)")
-    ask.add_argument("--window", action="store_true", help="show the session on a virtual screen")
-    asked = ask.parse_args()
+    asked = options(
+        "Minutes of beat beside the full loop.",
+        seconds=600.0, rates=[180.0, 173.0], fps=60.0, window=False,
+    )  # fmt: skip
     pictures = Pictures(GaitParameters(rate_spm=172.0, shank_deg=9.0), asked.fps, 10.0)
-    good = True
-    try:
-        with pulse_server(RATE_HZ) as server, contextlib.ExitStack() as stack:
-            os.environ.update(server.env)
-            if asked.window:
-                os.environ.update(stack.enter_context(virtual_screen()).env)
-            for rate_spm in asked.rates:
-                told = prove(server, pictures, rate_spm, asked.seconds, asked.window)
-                print(json.dumps(told), flush=True)
-                good &= bool(told["holds"])
-    except PulseMissing as missing:
-        print(missing, file=sys.stderr)
-        return 3
-    return 0 if good else 1
+    with served() as server, shown(asked.window):
+        for rate_spm in asked.rates:
+            yield prove(server, pictures, rate_spm, asked.seconds, asked.window)
 
 
 def prove(
@@ -113,4 +97,4 @@ def prove(
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(tell("ten_minutes", results()))

@@ -28,6 +28,13 @@ landing_limit_deg = {limit}
 """
 
 
+def plan_text(
+    rate_spm: float, seconds: float, feedback: str = "off", limit_deg: float = 8.0
+) -> str:
+    """Return a plan of one drill, as its file's text."""
+    return PLAN.format(rate=rate_spm, seconds=seconds, feedback=feedback, limit=limit_deg)
+
+
 @dataclass(frozen=True)
 class Outcome:
     """What a session left behind."""
@@ -68,10 +75,7 @@ def run_session(
     """
     folder.mkdir(parents=True, exist_ok=True)
     plan = folder / "plan.toml"
-    plan.write_text(
-        PLAN.format(rate=rate_spm, seconds=seconds, feedback=feedback, limit=limit_deg),
-        encoding="utf-8",
-    )
+    plan.write_text(plan_text(rate_spm, seconds, feedback, limit_deg), encoding="utf-8")
     bay = dataclasses.replace(demo_bay(demo_scenario()), volume=volume)
     job = Job(
         kind="clip",
