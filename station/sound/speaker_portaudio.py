@@ -241,7 +241,8 @@ class PortAudioSpeaker:
         now_s = desk.clock.now_s()
         if self._away is None and self._stream is not None:
             if why := self._trouble(desk):
-                self.notice = f"Sound is off: {why}. The beat goes on on the screen; trying again."
+                more = "" if self.fault is not None else "; trying again"
+                self.notice = f"Sound is off: {why}. The beat goes on on the screen{more}."
                 self._times_lost += 1
                 self._leave(desk, now_s)
             elif self._is_starved(now_s):
