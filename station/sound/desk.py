@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
+from math import ceil
 
 from station.clock import Clock
 from station.sound.device_clock import DeviceClock
@@ -30,6 +31,12 @@ class SoundCounts:
     """Cues that a newer one replaced before they began."""
     events_lost: int = 0
     """Beats and cues that `heard` was not asked for in time."""
+    times_lost: int = 0
+    """How often the device was gone."""
+    silent_s: float = 0.0
+    """How long nothing sounded, because it was gone, stood still or was opened anew."""
+    latency_s: float = 0.0
+    """What the device works with now."""
 
 
 class Desk:
@@ -61,6 +68,20 @@ class Desk:
     def sounds_at(self, sample: int) -> float:
         """Return when a sample sounds, as far as is known now, session seconds."""
         return self.learn().at(sample)
+
+    def skip_to(self, t_s: float) -> None:
+        """Place all that would sound before session time `t_s`, without rendering it.
+
+        Only while nobody renders: the mixer has one driver at a time.
+        """
+        behind = ceil(self.learn().sample_at(t_s)) - self.mixer.cursor
+        if behind > 0:
+            self.mixer.skip(behind)
+
+    def take_over(self, device_clock: DeviceClock) -> None:
+        """Go on with another device's clock, which numbers its samples as the mixer does."""
+        self._observations.clear()
+        self._device_clock = device_clock
 
     def set_beat(self, rate_spm: float | None, manner: BeatManner | None = None) -> None:
         """Set the beat from the next block on; raises BadInput where the rate is out of range."""
@@ -97,10 +118,16 @@ class Desk:
             for placed in self.mixer.placed()
         )
 
-    def counts(self, underflows: int = 0) -> SoundCounts:
-        """Return what went wrong so far."""
+    def counts(
+        self, underflows: int = 0, times_lost: int = 0, silent_s: float = 0.0,
+        latency_s: float = 0.0,
+    ) -> SoundCounts:  # fmt: skip
+        """Return what went wrong so far; of the device as it is given."""
         mixer = self.mixer
-        return SoundCounts(underflows, self.cues_stale, mixer.cues_replaced, mixer.placed_lost)
+        return SoundCounts(
+            underflows, self.cues_stale, mixer.cues_replaced, mixer.placed_lost,
+            times_lost, silent_s, latency_s,
+        )  # fmt: skip
 
     def _stale_s(self, cue: Cue) -> float:
         if cue.kind != "ahead" and cue.side is None:

@@ -62,6 +62,20 @@ class DeviceClock:
         """Return when `sample` sounds, session seconds."""
         return sample / self._rate_hz + self._line(sample)
 
+    def sample_at(self, t_s: float) -> float:
+        """Return which sample sounds at session time `t_s`, with its fraction."""
+        own_s = t_s - self._offset_s + self._slope * self._ref / self._rate_hz
+        return own_s * self._rate_hz / (1.0 + self._slope)
+
+    def renumber(self, by: int) -> None:
+        """Call sample k from now on sample k + `by`; none sounds at another time for it."""
+        by_s = by / self._rate_hz
+        self._ref += by
+        self._offset_s -= by_s
+        self._buckets = deque(((k + by, s - by_s) for k, s in self._buckets), maxlen=_BUCKETS)
+        self._open = [(k + by, s - by_s) for k, s in self._open]
+        self._off_line = [(k + by, s - by_s) for k, s in self._off_line]
+
     def observe(self, sample: int, t_s: float) -> None:
         """Learn that `sample` is told to sound at session time `t_s`; samples only rise."""
         seen = (sample, t_s - sample / self._rate_hz)

@@ -7,12 +7,16 @@ from station.clock import StreamClock, WallClock
 from station.errors import DeviceTrouble
 from station.sound.desk import Desk
 from station.sound.device_clock import DeviceClock
-from station.sound.speaker_mixer import _CHUNK, PygameSpeaker
+from station.sound.mixer_feeder import Feeder
+from station.sound.outlet import Outlet
+from station.sound.reopening import Opened
+from station.sound.speaker_mixer import LATENCY_S, PygameSpeaker
 from station.sound.tones import make_tones
 from station.values import Cue
 
 FS = 48_000
-CHUNK_S = _CHUNK / FS
+CHUNK = round(LATENCY_S * FS)
+CHUNK_S = CHUNK / FS
 
 
 class FakeChannel:
@@ -42,47 +46,49 @@ class FakeChannel:
         self.playing, self.waiting = self.waiting, None
 
 
+Fed = tuple[PygameSpeaker, FakeChannel, Feeder, StreamClock]
+
+
 @pytest.fixture
-def fed(monkeypatch: pytest.MonkeyPatch) -> tuple[PygameSpeaker, FakeChannel, Desk, StreamClock]:
+def fed() -> Fed:
+    """A speaker whose feeder is moved by hand."""
     speaker, channel, clock = PygameSpeaker(volume=1.0), FakeChannel(), StreamClock()
     desk = Desk(speaker._mixer, DeviceClock(FS, 0.0, 0.015), clock)
     speaker._desk = desk
+    outlet = Outlet(desk, clock, speaker._new_clock, speaker.recent_s, at=0)
 
-    def next_chunk() -> np.ndarray:
-        speaker._mixer.render(speaker._block)
-        return speaker._block.copy()
+    def as_array(raw: bytes) -> np.ndarray:
+        return np.frombuffer(raw, np.float32).reshape(-1, 2)
 
-    monkeypatch.setattr(speaker, "_next_chunk", next_chunk)
-    return speaker, channel, desk, clock
+    feeder = Feeder(outlet, channel, CHUNK, as_array, lambda: True, clock.now_s)
+    playing = type("Playing", (), {"there": None})()
+    speaker._opened = Opened(playing, outlet, "pygame mixer", None, LATENCY_S)
+    return speaker, channel, feeder, clock
 
 
-def test_the_tap_gets_every_chunk(
-    fed: tuple[PygameSpeaker, FakeChannel, Desk, StreamClock],
-) -> None:
-    speaker, channel, desk, _ = fed
+def test_the_tap_gets_every_chunk(fed: Fed) -> None:
+    speaker, channel, feeder, _ = fed
     got: list[tuple[int, np.ndarray]] = []
     speaker.tap(lambda start, block: got.append((start, block.copy())))
     speaker.set_beat(180)
-    waiting = speaker._begin(channel)
+    waiting = feeder.begin()
     for _ in range(20):
         channel.advance()
-        waiting = speaker._feed_once(desk, channel, waiting)
-    assert [start for start, _ in got] == [_CHUNK * i for i in range(len(got))]
+        waiting = feeder.feed_once(waiting)
+    assert [start for start, _ in got] == [CHUNK * i for i in range(len(got))]
     played = np.concatenate(channel.played)
     assert np.abs(played).max() > 0.1
     np.testing.assert_array_equal(np.concatenate([b for _, b in got])[: len(played)], played)
 
 
-def test_chunks_join_into_an_unbroken_beat(
-    fed: tuple[PygameSpeaker, FakeChannel, Desk, StreamClock],
-) -> None:
-    speaker, channel, desk, clock = fed
+def test_chunks_join_into_an_unbroken_beat(fed: Fed) -> None:
+    speaker, channel, feeder, clock = fed
     speaker.set_beat(177)
-    waiting = speaker._begin(channel)
+    waiting = feeder.begin()
     for k in range(100):
         clock.move_to(1.0 + k * CHUNK_S)
-        waiting = speaker._feed_once(desk, channel, waiting)
-        assert speaker._feed_once(desk, channel, waiting) == waiting  # nothing to do twice
+        waiting = feeder.feed_once(waiting)
+        assert feeder.feed_once(waiting) == waiting  # nothing to do twice
         channel.advance()
     sound = np.concatenate(channel.played)
     tick = make_tones().beat
@@ -96,18 +102,16 @@ def test_chunks_join_into_an_unbroken_beat(
     np.testing.assert_allclose(gaps, 60 / 177, atol=0.001)
 
 
-def test_a_late_feeder_is_counted_and_goes_on(
-    fed: tuple[PygameSpeaker, FakeChannel, Desk, StreamClock],
-) -> None:
-    speaker, channel, desk, _ = fed
-    waiting = speaker._begin(channel)
+def test_a_late_feeder_is_counted_and_goes_on(fed: Fed) -> None:
+    speaker, channel, feeder, _ = fed
+    waiting = feeder.begin()
     channel.advance()
     channel.advance()
-    waiting = speaker._feed_once(desk, channel, waiting)
+    waiting = feeder.feed_once(waiting)
     assert speaker.counts().underflows == 1
     assert channel.get_busy()
-    assert waiting == 3 * _CHUNK  # the chunk queued last: none was left out
-    assert speaker._mixer.cursor == 4 * _CHUNK
+    assert waiting == 3 * CHUNK  # the chunk queued last: none was left out
+    assert speaker._mixer.cursor == 4 * CHUNK
 
 
 def test_it_plays_without_a_display_or_a_speaker(monkeypatch: pytest.MonkeyPatch) -> None:

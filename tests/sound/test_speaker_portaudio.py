@@ -7,7 +7,8 @@ import pytest
 from fake_portaudio import FS, DeviceDrivenClock, FakeDevice
 
 from station.errors import BadInput, DeviceTrouble, StationError
-from station.sound.speaker_portaudio import LATENCY_S, PortAudioSpeaker, open_stream
+from station.sound.portaudio import LATENCY_S, open_stream
+from station.sound.speaker_portaudio import PortAudioSpeaker
 from station.sound.tones import make_tones
 from station.values import Cue
 
@@ -28,7 +29,9 @@ def device(clock: DeviceDrivenClock) -> FakeDevice:
 
 @pytest.fixture
 def speaker(clock: DeviceDrivenClock, device: FakeDevice) -> Iterator[PortAudioSpeaker]:
-    speaker = PortAudioSpeaker(open_stream=device.open)
+    speaker = PortAudioSpeaker(
+        open_stream=device.open, look_afresh=lambda: None, spawn=lambda job: job()
+    )
     speaker.start(clock)
     yield speaker
     speaker.stop()
@@ -147,6 +150,7 @@ def test_a_device_that_goes_away_leaves_the_beat_and_a_notice(
     clock.wait_until(clock.now_s() + 1.0, 1)
     speaker.heard()
     device.active = False
+    device.trouble = "gone"
     clock.wait_until(clock.now_s() + 1.0, 1)
     speaker.heard()
     assert device.closed

@@ -1,0 +1,310 @@
+"""What every speaker with a device does alike: play, notice that the device is gone, come back.
+
+While the device plays, the audio thread drives the mixer. When it goes away, stands still or is to
+be opened anew, the loop's thread drives it instead: nothing is rendered, but every beat keeps its
+place on the session's clock as the lost device would have had it, so the screen's pulse goes on.
+Meanwhile the device is opened again on a thread of its own, and once its clock is known it takes
+the mixer over at the sample that is due at that instant.
+"""
+
+from __future__ import annotations
+
+import threading
+from abc import ABC, abstractmethod
+
+from station.clock import Clock
+from station.errors import StationError
+from station.sound.desk import Desk, SoundCounts
+from station.sound.device_clock import DeviceClock
+from station.sound.mixer import Mixer
+from station.sound.outlet import Outlet
+from station.sound.reopening import Opened, Reopening, Spawn, spawn_thread
+from station.sound.tap import Put
+from station.sound.tones import SAMPLE_RATE_HZ, Voicing, make_tones
+from station.sound.underruns import LatencyRule
+from station.values import BeatManner, Cue, Heard
+
+BACK_TOLD_S = 10.0
+"""How long the screen says that the sound is back."""
+_DEAD_S = 1.5  # without being asked for samples for so long, the device is gone
+_WARM_MAX_S = 3.0  # so long it may take to get going
+_CLOSE_MAX_S = 2.0
+_SETTLE_MIN_S = 0.1
+_SETTLE_MAX_S = 3.0
+
+
+class DeviceSpeaker(ABC):
+    """A speaker whose device may go away and come back. Used by the loop's thread."""
+
+    recent_s = 0.05
+    """Asked for samples so lately, the device runs."""
+    still_s = 0.3
+    """Not asked for so long, it stands still: whatever the latency, nothing sounds any more."""
+    jump_s = 0.004
+    """See `DeviceClock`."""
+
+    def __init__(
+        self, name: str, device_name: str | None, volume: float, voicing: Voicing | None,
+        latency_s: float, spawn: Spawn = spawn_thread,
+    ) -> None:  # fmt: skip
+        """Prepare the sounds; the device is opened by `start`."""
+        self.name = name
+        self.notice: str | None = None
+        """What the user must know now."""
+        self.told: list[str] = []
+        """What there was to tell of the device so far, in order."""
+        self.fault: BaseException | None = None
+        """What of the station failed on the audio thread, if anything: sound is off for good."""
+        self._device_name = device_name
+        self._mixer = Mixer(make_tones(SAMPLE_RATE_HZ, volume, voicing))
+        self._rule = LatencyRule(latency_s)
+        self._spawn = spawn
+        self._desk: Desk | None = None
+        self._opened: Opened | None = None
+        self._left: Opened | None = None  # given up and not yet closed
+        self._reopening: Reopening | None = None
+        self._lasting: str | None = None  # the notice that holds for as long as the device plays
+        self._why = ""
+        self._silent_from_s: float | None = None
+        self._back_s: float | None = None
+        self._underflows = 0  # of earlier openings
+        self._times_lost = 0
+        self._silent_s = 0.0
+        self._planned = False  # the device is opened anew by our own wish
+        self._stopped = False
+
+    # --- one kind of device ---------------------------------------------------------------------
+
+    @abstractmethod
+    def _open(self, outlet: Outlet, latency_s: float) -> Opened:
+        """Open the device and let it play from `outlet`; raises DeviceTrouble."""
+
+    @abstractmethod
+    def _close(self, opened: Opened) -> None:
+        """Close it; called off the loop's thread, but for `start` and `stop`."""
+
+    @abstractmethod
+    def _renew(self) -> None:
+        """Let the library look afresh for devices, before one is opened again."""
+
+    @abstractmethod
+    def _gone(self, opened: Opened) -> str | None:
+        """Return why the device plays no more; None: as far as it knows it does."""
+
+    # --- a speaker ------------------------------------------------------------------------------
+
+    def start(self, clock: Clock) -> None:
+        """Open the device and wait, bounded, until its clock is known. Safe to repeat.
+
+        Raises:
+            DeviceTrouble: It cannot be opened.
+        """
+        if self._desk is not None:
+            return
+        first = self._new_clock(clock.now_s() + self._rule.latency_s)
+        desk = Desk(self._mixer, first, clock)
+        self._opened = self._open(self._new_outlet(desk, at=0), self._rule.latency_s)
+        self._desk = desk
+        self._take_names(self._opened)
+        if self.notice is not None:
+            self.told.append(self.notice)
+        self._settle(desk, self._opened)
+
+    def set_beat(self, rate_spm: float | None, manner: BeatManner | None = None) -> None:
+        """Set the beat from the next block on; raises BadInput where it is out of range."""
+        self._kept().set_beat(rate_spm, manner)
+
+    def cue(self, cue: Cue) -> float | None:
+        """Sound a cue from the next block on; return its onset, None if it is stale."""
+        return self._kept().cue(cue)
+
+    def heard(self) -> tuple[Heard, ...]:
+        """Return the beats and cues placed since the last call, in order of time.
+
+        They are placed when rendered: some tens of milliseconds before they sound.
+        """
+        return self._kept().heard()
+
+    def counts(self) -> SoundCounts:
+        """Return what went wrong so far, and the latency in use."""
+        if self._desk is None:
+            return SoundCounts()
+        silent_s, opened = self._silent_s, self._opened
+        if self._silent_from_s is not None:
+            silent_s += max(0.0, self._desk.clock.now_s() - self._silent_from_s)
+        latency_s = self._rule.latency_s if opened is None else opened.latency_s
+        return self._desk.counts(self._all_underflows(), self._times_lost, silent_s, latency_s)
+
+    def tap(self, put: Put) -> None:
+        """Give every block to `put` from now on, on the audio thread: it must not wait."""
+        self._mixer.tap = put
+
+    def sounds_at(self, sample: int) -> float:
+        """Return when a sample of the stream sounds, session seconds."""
+        return self._started().sounds_at(sample)
+
+    def stop(self) -> None:
+        """Silence and close; bounded in time, safe to repeat."""
+        self._stopped = True
+        if self._reopening is not None:
+            self._reopening.abandon()
+            self._reopening = None
+        for opened in (self._opened, self._left):
+            if opened is not None:
+                opened.outlet.end()
+                # A dead device may hang: its thread is then left behind.
+                args = (opened,)
+                closer = threading.Thread(
+                    target=self._close, args=args, name="sound-close", daemon=True
+                )
+                closer.start()
+                closer.join(_CLOSE_MAX_S)
+        self._opened = self._left = None
+
+    # --- the state of the device ----------------------------------------------------------------
+
+    def _started(self) -> Desk:
+        if self._desk is None:
+            raise StationError("the speaker has not been started")
+        return self._desk
+
+    def _kept(self) -> Desk:
+        """Look after the device and return the desk; every call from the loop comes by here."""
+        desk = self._started()
+        if self._stopped:
+            return desk
+        now_s, opened = desk.clock.now_s(), self._opened
+        if opened is not None:
+            if (why := self._trouble(opened, now_s)) is not None:
+                self._lose(opened, why)
+            elif opened.outlet.placed and now_s - opened.outlet.called_s > self.still_s:
+                self._stand_still(opened, f"the device '{self.name}' stood still")
+            elif opened.outlet.placed and self._rule.raised(now_s, self._all_underflows()):
+                self._raise_latency(opened, now_s)
+        if self._silent_from_s is not None:
+            self._bridge(desk, now_s)
+        elif self._back_s is not None and now_s - self._back_s > BACK_TOLD_S:
+            self._back_s, self.notice = None, self._lasting
+        return desk
+
+    def _trouble(self, opened: Opened, now_s: float) -> str | None:
+        fault = self.fault = self.fault or opened.outlet.fault
+        if fault is not None:
+            return f"a fault of the station ({type(fault).__name__}: {fault})"
+        if (why := self._gone(opened)) is not None:
+            return why
+        most_s = _DEAD_S if opened.outlet.proven else _WARM_MAX_S
+        if now_s - opened.outlet.called_s > most_s:
+            return f"the device '{self.name}' stopped answering"
+        return None
+
+    def _stand_still(self, opened: Opened, why: str) -> None:
+        """Let the loop's thread drive the mixer, and the device find its place again."""
+        opened.outlet.unplace()
+        self._why = why
+        if self._silent_from_s is None:
+            self._silent_from_s = opened.outlet.called_s
+
+    def _lose(self, opened: Opened, why: str) -> None:
+        """Go on without the device, and try to have it back."""
+        self._times_lost += 1
+        for_good = self.fault is not None
+        self.notice = f"Sound is off: {why}. The beat goes on on the screen" + (
+            "." if for_good else "; the sound is tried again."
+        )
+        self._give_up(opened, why)
+        if for_good:
+            self._reopening = None
+            self.told.append(self.notice)
+            self._spawn(self._close_left)
+
+    def _raise_latency(self, opened: Opened, now_s: float) -> None:
+        self._planned = True
+        self.notice = (
+            f"Sound ran short {self._all_underflows()} times: it is opened anew with "
+            f"{1000.0 * self._rule.latency_s:.0f} ms of latency."
+        )
+        self.told.append(f"At {now_s:.0f} s: {self.notice}")
+        self._give_up(opened, "it was opened anew")
+
+    def _give_up(self, opened: Opened, why: str) -> None:
+        desk = self._started()
+        self._opened = None
+        self._why = why
+        if self._silent_from_s is None:
+            self._silent_from_s = min(opened.outlet.called_s, desk.clock.now_s())
+        opened.outlet.end()
+        self._underflows += opened.outlet.underflows
+        self._left = opened
+        self._reopening = Reopening(self._attempt, self._close, self._spawn)
+
+    def _close_left(self) -> None:
+        left, self._left = self._left, None
+        if left is not None:
+            self._close(left)
+
+    def _attempt(self) -> Opened:
+        """Open the device once more; off the loop's thread, where a dead one may hang."""
+        self._close_left()
+        self._renew()
+        return self._open(self._new_outlet(self._started()), self._rule.latency_s)
+
+    def _bridge(self, desk: Desk, now_s: float) -> None:
+        """Keep the beat's place while nothing sounds, and hand over to a device that is back."""
+        if self._opened is None and self._reopening is not None:
+            self._opened = self._reopening.poll(now_s)
+            if self._opened is not None:
+                self._reopening = None
+        opened = self._opened
+        if opened is not None and opened.outlet.place(desk.learn()):
+            self._come_back(opened, now_s)
+        else:
+            desk.skip_to(now_s + self._rule.latency_s)
+
+    def _come_back(self, opened: Opened, now_s: float) -> None:
+        from_s = now_s if self._silent_from_s is None else self._silent_from_s
+        self._silent_s += now_s - from_s
+        self._silent_from_s = None
+        self._back_s = now_s
+        told = (
+            f"Sound was off from {from_s:.1f} to {now_s:.1f} s ({self._why}); "
+            "it is back, the beat in its place."
+        )
+        self.told.append(told)
+        if not self._planned:
+            self.notice = "Sound is back."
+        self._planned = False
+        self._take_names(opened, self.notice)
+
+    def _take_names(self, opened: Opened, now: str | None = None) -> None:
+        """Take over what the device says of itself; `now` is told before its own notice."""
+        self.name, self._lasting = opened.name, opened.notice
+        if opened.notice is not None and now is not None and opened.notice not in self.told:
+            self.told.append(opened.notice)
+        self.notice = " ".join(text for text in (now, opened.notice) if text) or None
+
+    def _all_underflows(self) -> int:
+        return self._underflows + (0 if self._opened is None else self._opened.outlet.underflows)
+
+    # --- making ---------------------------------------------------------------------------------
+
+    def _new_clock(self, origin_s: float) -> DeviceClock:
+        return DeviceClock(SAMPLE_RATE_HZ, origin_s, self.jump_s)
+
+    def _new_outlet(self, desk: Desk, at: int | None = None) -> Outlet:
+        return Outlet(desk, desk.clock, self._new_clock, self.recent_s, at)
+
+    def _settle(self, desk: Desk, opened: Opened) -> None:
+        """Wait until the device's clock is known: the first blocks only fill its buffer."""
+        start_s = desk.clock.now_s()
+        outlet = opened.outlet
+        while (now_s := desk.clock.now_s()) < start_s + _SETTLE_MAX_S:
+            if outlet.fault is not None or self._gone(opened) is not None:
+                break
+            running = now_s > start_s + _SETTLE_MIN_S and now_s - outlet.called_s < self.recent_s
+            if desk.learn().settled and running:
+                break
+            desk.clock.wait_until(now_s + 0.01, 0.01)
+        outlet.underflows = 0
+
+

@@ -1,0 +1,162 @@
+"""One opening of a sound device: which of the mixer's samples each of its own samples is.
+
+A device counts from 0 each time that it is opened. The first opening plays the mixer's stream from
+its first sample on. A later one is silent at first, until it is known when its samples sound; then
+it is told which of the mixer's samples is due at that instant, and plays on from there: the beat
+comes back where it would be had the device never gone.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.clock import Clock
+from station.sound.desk import Desk
+from station.sound.device_clock import DeviceClock
+
+WARM_S = 0.5
+"""A device opened again is listened to for so long before it plays: its clock is then known."""
+_SEEN_MAX = 1024
+_LOCK_MAX_S = 0.2
+
+
+class Outlet:
+    """Leads the mixer's samples into a device, from the right one on.
+
+    The audio thread calls `observe` and `fill`; the loop's thread calls the rest. While an outlet
+    has its place, it alone drives the mixer; without, the loop's thread does.
+    """
+
+    def __init__(
+        self,
+        desk: Desk,
+        clock: Clock,
+        new_clock: Callable[[float], DeviceClock],
+        recent_s: float,
+        at: int | None = None,
+    ) -> None:
+        """Stand before the device's first sample.
+
+        Args:
+            desk: Whose mixer is played.
+            clock: The session's.
+            new_clock: Makes a device's clock from a guess of when its sample 0 sounds.
+            recent_s: Asked for samples so lately, the device runs.
+            at: The mixer's sample that is the device's first; None: silent until placed.
+        """
+        self.underflows = 0
+        self.fault: BaseException | None = None
+        """What the audio thread met, if anything."""
+        self.proven = at is not None
+        """Whether it has played."""
+        self.called_s = clock.now_s()
+        """When the device last asked for samples, session clock."""
+        self.desk = desk
+        """Whose mixer is played."""
+        self._clock = clock
+        self._new_clock = new_clock
+        self._recent_s = recent_s
+        self._at = at
+        self._ended = False
+        self._count = 0
+        self._lock = threading.Lock()
+        self._seen: deque[tuple[int, float]] = deque(maxlen=_SEEN_MAX)
+        self._warm: DeviceClock | None = None
+        self._warm_from_s = 0.0
+
+    # --- the audio thread -----------------------------------------------------------------------
+
+    @property
+    def count(self) -> int:
+        """How many samples the device was given: the number of its next one."""
+        return self._count
+
+    def observe(self, number: int, t_s: float) -> None:
+        """Note that the device's sample `number` will sound at session time `t_s`."""
+        at = self._at
+        if at is None:
+            self._seen.append((number, t_s))
+        else:
+            self.desk.observe(at + number, t_s)
+
+    def fill(self, out: NDArray[np.float32]) -> None:
+        """Fill the device's next block, (n, 2), overwritten whole."""
+        with self._lock:
+            number = self._count
+            self._count += len(out)
+            if self._at is None or self._ended or self.fault is not None:
+                out.fill(0.0)
+            else:
+                self._render(out, self._at + number)
+
+    def _render(self, out: NDArray[np.float32], due: int) -> None:
+        """Render from the mixer's sample `due` on."""
+        mixer = self.desk.mixer
+        behind = due - mixer.cursor
+        if behind > 0:
+            mixer.skip(behind)
+        silent = min(len(out), max(0, -behind))  # what the loop's thread has placed already
+        out[:silent] = 0.0
+        if silent < len(out):
+            mixer.render(out[silent:])
+
+    # --- the loop's thread ----------------------------------------------------------------------
+
+    @property
+    def placed(self) -> bool:
+        """Whether it plays the mixer's stream."""
+        return self._at is not None
+
+    def place(self, lasting: DeviceClock) -> bool:
+        """Take its place in the stream once the device's clock is known.
+
+        Args:
+            lasting: Tells when each of the mixer's samples is due: as the device that played
+                before would have it.
+
+        Returns:
+            Whether it plays from now on.
+        """
+        now_s = self._clock.now_s()
+        for _ in range(len(self._seen)):
+            number, t_s = self._seen.popleft()
+            if self._warm is None:
+                self._warm, self._warm_from_s = self._new_clock(t_s), now_s
+            self._warm.observe(number, t_s)
+        warm = self._warm
+        if warm is None or not warm.settled or now_s - self._warm_from_s < WARM_S:
+            return False
+        if now_s - self.called_s >= self._recent_s:
+            return False
+        number = self._count
+        at = round(lasting.sample_at(warm.at(number))) - number
+        warm.renumber(at)
+        self.desk.take_over(warm)
+        self._warm = None
+        self.underflows = 0  # those of getting going were not heard
+        self._at = at
+        self.proven = True
+        return True
+
+    def unplace(self) -> None:
+        """Play silence from now on, and learn the device's clock anew."""
+        self._give_up_mixer()
+        self._seen.clear()
+        self._warm = None
+
+    def end(self) -> None:
+        """Play silence for good: what follows has the mixer."""
+        self._give_up_mixer()
+        self._ended = True
+
+    def _give_up_mixer(self) -> None:
+        # A block being rendered is waited for; one that never ends is no reason to stand still.
+        held = self._lock.acquire(timeout=_LOCK_MAX_S)
+        self._at = None
+        if held:
+            self._lock.release()
