@@ -25,7 +25,7 @@ from station.keep import SessionFile, SessionFolder, StepsWriter, open_folder, w
 from station.keep.session_file import RUNNING
 from station.live import Coaching, Ending, Feed, Screen, Session, StopWish, run_loop, signals_wish
 from station.measure import GaitMeter
-from station.ports import Listener, SourceInfo, Speaker, TruthTeller
+from station.ports import Listener, SoundTeller, SourceInfo, Speaker, TruthTeller
 from station.settings import read_words
 from station.sound.choose import open_speaker
 from station.sound.tones import Voicing
@@ -93,6 +93,7 @@ class _Performance:
         self._notices = list(job.notices)
         self._began = datetime.now()
         self._head: dict[str, Any] = {}
+        self._speaker: Speaker | None = None
         self._sound: FilmSound | None = None
         self._filming: Screen | None = None
 
@@ -118,10 +119,10 @@ class _Performance:
             speaker = open_speaker(
                 self._clock, job.bay.speaker, job.bay.volume, job.stream_time, job.mute,
                 Voicing(job.bay.beat_level, job.bay.cue_level, job.bay.beat_feet),
+                job.bay.sound_latency_s,
             )  # fmt: skip
             stack.callback(speaker.stop)
-            if speaker.notice is not None:
-                self._notices.append(speaker.notice)
+            self._speaker = speaker
             info = feed.start(self._clock)
             self._args.session_folder = self._folder.path
             meter = GaitMeter(job.bay.view, _first_belt(job.plan))
@@ -160,7 +161,7 @@ class _Performance:
                     screen,
                     job.seconds,
                     DONE_SHOWN_S if job.window and self._live else 0.0,
-                    lambda: tuple(self._notices),
+                    self._shown_notices,
                     line.tell,
                     None if self._sound is None else self._sound.follow,
                 )
@@ -184,6 +185,19 @@ class _Performance:
             )
         self._tell(session, ending)
         return 0
+
+    # --- notices --------------------------------------------------------------------------------
+
+    def _shown_notices(self) -> tuple[str, ...]:
+        """Return what the screen says now: of the sound only what holds at present."""
+        now = None if self._speaker is None else self._speaker.notice
+        return (*self._notices, *(() if now is None else (now,)))
+
+    def _all_notices(self) -> list[str]:
+        """Return all that there was to tell so far."""
+        speaker = self._speaker
+        told = speaker.told if isinstance(speaker, SoundTeller) else ()
+        return [*self._notices, *told]
 
     # --- the film -------------------------------------------------------------------------------
 
@@ -264,13 +278,13 @@ class _Performance:
             write_truth(self._folder.truth, self._job.source.truth())
 
     def _write(self, session: Session, feed: Feed, ended: str) -> None:
-        told = outcome(session, feed, self._notices, ended)
+        told = outcome(session, feed, self._all_notices(), ended, self._speaker)
         self._file.write({**self._head, **told, "film": self._film()})
 
     def _tell(self, session: Session, ending: Ending) -> None:
         console = OutConsole()
         console.print(closing_table(session.coaching.runs))
-        for notice in (*self._notices, *session.board.kept):
+        for notice in (*self._all_notices(), *session.board.kept):
             console.print(f"note: {escape(notice)}", soft_wrap=True)
         console.print(
             f"Ended: {escape(ending.why)}. {session.recorder.steps} steps in "
