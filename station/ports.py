@@ -124,6 +124,14 @@ class PoseModel(Protocol):
         ...
 
 
+@runtime_checkable
+class SoundTeller(Protocol):
+    """A speaker that tells what went wrong with the sound."""
+
+    def counts(self) -> Any:
+        """Return the counts so far, a dataclass of numbers."""
+
+
 class Speaker(Protocol):
     """Keeps the beat and sounds the cues. Called from the loop's thread; never blocks it."""
 
@@ -175,16 +183,4 @@ class Tappable(Protocol):
 
     def sounds_at(self, sample: int) -> float:
         """Return when a sample of the stream sounds, as far as is known now, session seconds."""
-        ...
-
-
-@runtime_checkable
-class SoundTeller(Protocol):
-    """A speaker that tells what became of its device in the course of a session."""
-
-    told: list[str]
-    """Sentences for the session's notices so far, in order of time; it only grows."""
-
-    def counts(self) -> Any:
-        """Return what went wrong so far, a dataclass of counts and seconds."""
         ...

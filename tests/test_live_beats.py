@@ -64,3 +64,41 @@ def test_numbers_go_on_when_old_beats_are_forgotten() -> None:
     number, age_s, _ = log.last(0.3 * 4999) or (0, 1.0, 0.0)
     assert number == 5000
     assert age_s == pytest.approx(0.0)
+
+
+def strides(*times_s: float) -> BeatLog:
+    """Return beats for one foot, and for the other one the silent places between them."""
+    log = BeatLog()
+    log.add(
+        Heard("offbeat" if k % 2 else "beat", t_s, None, 0.4, k, 2) for k, t_s in enumerate(times_s)
+    )
+    return log
+
+
+@pytest.mark.parametrize(
+    ("t_s", "offset_s", "number"),
+    [(1.0, 0.0, 0), (1.37, -0.03, 1), (1.45, 0.05, 1), (1.62, -0.18, 2), (2.19, -0.01, 3)],
+)
+def test_with_one_beat_per_stride_the_other_foot_has_its_place_between(
+    t_s: float, offset_s: float, number: int
+) -> None:
+    near = strides(1.0, 1.4, 1.8, 2.2).nearest(t_s)
+    assert near is not None
+    assert near.offset_s == pytest.approx(offset_s)
+    assert (near.number, near.period_s) == (number, 0.4)
+
+
+def test_the_pulse_goes_with_the_beats_that_sound() -> None:
+    log = strides(1.0, 1.4, 1.8, 2.2)
+    assert log.last(1.3) == (1, pytest.approx(0.3), 0.8)
+    assert log.last(1.5) == (1, pytest.approx(0.5), 0.8)
+    assert log.last(1.79) == (1, pytest.approx(0.79), 0.8)
+    assert log.last(1.8) == (2, pytest.approx(0.0), 0.8)
+    assert log.last(2.5) == (2, pytest.approx(0.7), 0.8)
+    assert log.step_s(1.5) == 0.4
+    assert log.step_s(0.5) is None
+
+
+def test_numbers_of_beats_that_sound_go_on_when_old_places_are_forgotten() -> None:
+    log = strides(*(0.4 * k for k in range(5001)))
+    assert log.last(2000.1) == (2501, pytest.approx(0.1), 0.8)

@@ -8,7 +8,7 @@ from typing import Literal
 
 from station.coach.plan import Drill
 
-DrillEnd = Literal["length", "mastered", "coach"]
+DrillEnd = Literal["length", "mastered", "coach", "session"]
 SessionEnd = Literal["plan done", "coach"]
 
 

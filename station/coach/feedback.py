@@ -18,6 +18,10 @@ LEAST_GAP_S = 0.6
 """So a cue is over, and has been acted on by the same foot, before the next one."""
 
 
+MESSAGE_S = 1.0
+"""How long a message (come forward, stop, paused) may sound: no correction cuts it off."""
+
+
 @dataclass(frozen=True, slots=True)
 class FeedbackRule:
     """How sparing the feedback is."""
@@ -99,6 +103,10 @@ class FeedbackPolicy:
         cue = self._cue(landing, verdict, t_s, share_done)
         self._picker.landing(landing, verdict, t_s, target_spm, cue)
         return cue
+
+    def message(self, t_s: float) -> None:
+        """Note that a message sounds from `t_s` on: the least gap begins behind it."""
+        self._last_sound_s = max(self._last_sound_s, t_s + MESSAGE_S)
 
     def sentence(self, t_s: float) -> Sentence | None:
         """Return the one sentence for the screen in this drill; None before the first drill.

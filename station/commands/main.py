@@ -46,6 +46,8 @@ def make_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for command in (demo, run, replay, plans, bench):
         command.add_parser(commands)
+    for own in commands.choices.values():
+        own.set_defaults(own_parser=own)
     return parser
 
 
@@ -59,7 +61,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         The exit code.
     """
     try:
-        args = make_parser().parse_args(arguments)
+        args, unknown = make_parser().parse_known_args(arguments)
+        if unknown:  # told by the command's own parser: its usage is what helps
+            args.own_parser.error(f"unrecognized arguments: {' '.join(unknown)}")
     except SystemExit as wish:  # argparse has said what there is to say
         return wish.code if isinstance(wish.code, int) else 2
     args.session_folder = None  # where a command keeps its files, once it has a folder

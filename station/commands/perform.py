@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -93,9 +93,10 @@ class _Performance:
         self._notices = list(job.notices)
         self._began = datetime.now()
         self._head: dict[str, Any] = {}
-        self._speaker: Speaker | None = None
         self._sound: FilmSound | None = None
         self._filming: Screen | None = None
+        self._speaker: Speaker | None = None
+        self._sound_said: list[str] = []
 
     def run(self) -> int:
         job = self._job
@@ -123,6 +124,8 @@ class _Performance:
             )  # fmt: skip
             stack.callback(speaker.stop)
             self._speaker = speaker
+            if speaker.notice is not None:
+                self._notices.append(speaker.notice)
             info = feed.start(self._clock)
             self._args.session_folder = self._folder.path
             meter = GaitMeter(job.bay.view, _first_belt(job.plan))
@@ -161,9 +164,9 @@ class _Performance:
                     screen,
                     job.seconds,
                     DONE_SHOWN_S if job.window and self._live else 0.0,
-                    self._shown_notices,
+                    lambda: self._told_now(speaker),
                     line.tell,
-                    None if self._sound is None else self._sound.follow,
+                    lambda: self._each_turn(speaker),
                 )
             except BaseException as fault:
                 self._save_what_there_is(session, feed, fault)
@@ -173,12 +176,21 @@ class _Performance:
             nothing = self._nothing_usable(session, ending)
             self._add_closing_notices(session, feed, ending)
             self._write_truth()
-            why = "nobody in view" if nothing else ending.why
+            why = ending.why
+            if nothing:
+                why = "no step found" if session.view_counter.in_view else "nobody in view"
             self._write(session, feed, why)  # first, whatever becomes of the film
             if self._filming is not None:
                 self._finish_film(self._filming, speaker)
                 self._write(session, feed, why)
         if nothing:
+            if session.view_counter.in_view:
+                raise NothingUsable(
+                    f"{info.name}: somebody was in view, but from start to end no step was found; "
+                    "check the belt speed, which way the runner faces, that both lower legs are in "
+                    "the picture, and that the recording holds three steps or more; what there is "
+                    f"was written to {self._folder.path}"
+                )
             raise NothingUsable(
                 f"{info.name}: nobody in view with both lower legs from start to end, so there is "
                 f"nothing to measure; what there is was written to {self._folder.path}"
@@ -186,18 +198,19 @@ class _Performance:
         self._tell(session, ending)
         return 0
 
-    # --- notices --------------------------------------------------------------------------------
+    def _each_turn(self, speaker: Speaker) -> None:
+        self._told_now(speaker)  # with no screen, too: what it says may be gone by the end
+        if self._sound is not None:
+            self._sound.follow()
 
-    def _shown_notices(self) -> tuple[str, ...]:
-        """Return what the screen says now: of the sound only what holds at present."""
-        now = None if self._speaker is None else self._speaker.notice
-        return (*self._notices, *(() if now is None else (now,)))
-
-    def _all_notices(self) -> list[str]:
-        """Return all that there was to tell so far."""
-        speaker = self._speaker
-        told = speaker.told if isinstance(speaker, SoundTeller) else ()
-        return [*self._notices, *told]
+    def _told_now(self, speaker: Speaker) -> tuple[str, ...]:
+        """Return what is to be on the screen; what the speaker says is kept for the record."""
+        now = speaker.notice
+        if now is None or now in self._notices:
+            return tuple(self._notices)
+        if now not in self._sound_said:
+            self._sound_said.append(now)
+        return (*self._notices, now)
 
     # --- the film -------------------------------------------------------------------------------
 
@@ -247,7 +260,8 @@ class _Performance:
         return min(known, default=None)
 
     def _nothing_usable(self, session: Session, ending: Ending) -> bool:
-        return ending.of_source and session.view_counter.in_view == 0
+        """Whether a recording was gone through and held nothing to measure."""
+        return ending.of_source and not session.recorder.steps
 
     def _add_closing_notices(self, session: Session, feed: Feed, ending: Ending) -> None:
         if ending.note is not None:
@@ -278,13 +292,17 @@ class _Performance:
             write_truth(self._folder.truth, self._job.source.truth())
 
     def _write(self, session: Session, feed: Feed, ended: str) -> None:
-        told = outcome(session, feed, self._all_notices(), ended, self._speaker)
+        if self._speaker is not None:
+            self._told_now(self._speaker)
+        told = outcome(session, feed, [*self._notices, *self._sound_said], ended)
+        if isinstance(self._speaker, SoundTeller):
+            told["sound_counts"] = asdict(self._speaker.counts())
         self._file.write({**self._head, **told, "film": self._film()})
 
     def _tell(self, session: Session, ending: Ending) -> None:
         console = OutConsole()
         console.print(closing_table(session.coaching.runs))
-        for notice in (*self._all_notices(), *session.board.kept):
+        for notice in (*self._notices, *self._sound_said, *session.board.kept):
             console.print(f"note: {escape(notice)}", soft_wrap=True)
         console.print(
             f"Ended: {escape(ending.why)}. {session.recorder.steps} steps in "

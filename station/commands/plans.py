@@ -65,8 +65,9 @@ def _wanted(files: list[str], faults: list[BadInput]) -> list[tuple[str, Path | 
 def _table(plan: Plan) -> Table:
     table = Table("drill", "kind", "belt", "step rate", "length", "feedback")
     for drill in plan.drills:
+        feedback = "-" if drill.kind == "rest" else drill.feedback
         table.add_row(escape(drill.name), drill.kind, drill.belt_speed_text or "stands",
-                      _rate(drill), _length(drill), drill.feedback)  # fmt: skip
+                      _rate(drill), _length(drill), feedback)  # fmt: skip
     return table
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from station import __version__
 from station.coach.plan import Plan
 from station.live import Feed, Session
-from station.ports import SoundTeller, SourceInfo, Speaker
+from station.ports import SourceInfo, Speaker
 from station.values import Bay
 
 _PACKAGES = ("mediapipe", "opencv-contrib-python", "numpy", "scipy", "sounddevice", "pygame")
@@ -46,23 +46,7 @@ def heading(
     }
 
 
-def sound_device(speaker: Speaker | None) -> dict[str, Any] | None:
-    """Return how the sound device did; None: the speaker does not tell."""
-    if not isinstance(speaker, SoundTeller):
-        return None
-    counts = speaker.counts()
-    return {
-        "under_runs": counts.underflows,
-        "times_lost": counts.times_lost,
-        "silent_s": round(counts.silent_s, 3),
-        "latency_s": counts.latency_s,
-        "events_lost": counts.events_lost,
-    }
-
-
-def outcome(
-    session: Session, feed: Feed, notices: list[str], ended: str, speaker: Speaker | None = None
-) -> dict[str, Any]:
+def outcome(session: Session, feed: Feed, notices: list[str], ended: str) -> dict[str, Any]:
     """Return what came of it so far."""
     counts = session.view_counter.counts(feed.captured, feed.dropped)
     view = session.observation.view if session.observation is not None else None
@@ -78,7 +62,6 @@ def outcome(
             "detected_anew": session.detected_anew,
         },
         "cues": session.coaching.cue_counts(),
-        "sound_device": sound_device(speaker),
         "latency_s": {name: one.as_dict() for name, one in session.latencies.items()},
         "view": None
         if view is None

@@ -100,14 +100,15 @@ def closing_table(runs: list[DrillRun]) -> Table:
     """Build the table of what each drill came to."""
     table = Table(title="What each drill came to", title_justify="left")
     table.add_column("drill")
-    for head in ("steps", "steps/min", "within, left", "within, right", "on the beat"):
+    heads = ("steps", "steps/min", "within, left", "within, right", "not judged", "on the beat")
+    for head in heads:
         table.add_column(head, justify="right")
     for run in runs:
         told = run.summary()
         rate = "-" if told.step_rate_spm is None else f"{told.step_rate_spm:.0f}"
         table.add_row(
             escape(told.name), str(told.landings), rate, _within(told.left), _within(told.right),
-            _locked(told),
+            str(told.left.unjudged + told.right.unjudged), _locked(told),
         )  # fmt: skip
     return table
 

@@ -16,7 +16,7 @@ from station.coach.verdict import Baseline, landing_limits
 from station.live.beat_keeper import BeatKeeper
 from station.live.record import DrillRun, Judged
 from station.ports import Speaker
-from station.values import Belt, Cue, Landing
+from station.values import Belt, Cue, CueKind, Landing
 
 SetBelt = Callable[[Belt], None]
 
@@ -110,7 +110,7 @@ class Coaching:
         was_paused = self.progress.paused
         self._follow(self.progress.command(command, t_s))
         if self.progress.paused and not was_paused:
-            self._sound(Cue("paused", t_s))
+            self.say("paused", t_s)
 
     def landing(self, landing: Landing, t_s: float, judgeable: bool) -> Judged:
         """Judge a landing, answer it, and count it.
@@ -125,7 +125,7 @@ class Coaching:
         if run is None:
             return Judged(landing, None, None, None, None)
         if judgeable:  # a walker's steps are no runner's baseline
-            self.baselines.add(landing, run.drill, self.progress.belt)
+            self.baselines.add(landing, run.drill, self._belt_of(run))
         limit_deg = run.limits.of(landing.side).deg
         judged = judgeable and run.drill.kind != "rest"
         verdict = run.limits.judge(landing) if judged else None
@@ -144,6 +144,34 @@ class Coaching:
                 t_cue_s = onset_s if cue.kind == "ahead" else None
         self._follow(self.progress.landing(landing, verdict))
         return Judged(landing, verdict, limit_deg, run, t_cue_s)
+
+    def close(self, t_s: float) -> None:
+        """Note that the session ended in the drill that still runs, if one does."""
+        run = self.run
+        if run is not None:
+            run.ended_s, run.why = t_s, "session"
+
+    def _belt_of(self, run: DrillRun) -> Belt | None:
+        """Return what the belt was set to in a drill: a late landing may be of the one before."""
+        drilled = run.drill.belt
+        if run is self.run or drilled is None or run.belt_mps is None:
+            return self.progress.belt
+        return Belt(run.belt_mps, drilled.incline_percent)
+
+    def say(self, message: CueKind, t_s: float) -> float | None:
+        """Sound a message that is about no single landing, at once.
+
+        Args:
+            message: `come_forward`, `stop_feet_aside` or `paused`.
+            t_s: Now, session clock.
+
+        Returns:
+            Its onset, session clock; None: sound is off. No correction or praise cuts it off.
+        """
+        onset_s = self._sound(Cue(message, t_s))
+        if onset_s is not None:
+            self.policy.message(onset_s)
+        return onset_s
 
     def _sound(self, cue: Cue) -> float | None:
         """Sound a cue where sound is wanted; return its onset, None where it does not sound."""

@@ -154,7 +154,7 @@ class SceneBuilder:
             age_s = period_s = None  # it was turned off
         mean_s = step_s = None
         if period_s:
-            step_s = self._beats.step_s(t_s)
+            step_s = self._beats.step_s(shown_s)
             summary = beat_summary(self._offsets_s, step_s)
             mean_s = None if summary is None else summary.mean_offset_s
         stale = self._last_contact_s is None or t_s - self._last_contact_s > RATE_FRESH_S

@@ -121,6 +121,8 @@ class Session:
         self.board.take(observation.notices)
         self._landings(observation)
         self._hear()
+        for landing in observation.landings:  # its beat may have been told only now
+            self.coaching.beat.contact(landing.side, self.beats.nearest(landing.t_contact_s))
         self._steps(observation)
         anew = observation.detect_anew and pose.t_s - self._anew_s >= DETECT_ANEW_GAP_S
         if anew:
@@ -141,6 +143,8 @@ class Session:
         """Record the steps that were still open."""
         self._hear()
         self._steps(self._meter.finish())
+        if self.observation is not None:
+            self.coaching.close(self.observation.pose.t_s)
 
     def scene(
         self, frame: Frame | None, notices: tuple[str, ...] = (), ahead_s: float = 0.0
@@ -164,7 +168,6 @@ class Session:
             now_s = self._clock.now_s()
             judged = self.coaching.landing(landing, now_s, observation.trouble is None)
             self.last_contact_s = landing.t_contact_s
-            self.coaching.beat.contact(landing.side, self.beats.nearest(landing.t_contact_s))
             self.recorder.landing(judged)
             self.scenes.landing(judged)
             delay = self.latencies

@@ -15,6 +15,10 @@ from station.see.trace_columns import ALL_COLUMNS, Layout, parse_row, read_heade
 from station.values import Floats, Pose
 
 MOST_MISTAKES = 10
+LEAST_PX = 4.0
+"""No picture of a runner is so small: such places are in another unit."""
+SLOWEST_FPS = 5.0
+"""Slower than any camera: such times are in another unit."""
 ROW = "%.6f" + ",%.2f,%.2f,%.3f" * 33
 Row = tuple[int, "Floats | str"]
 """Line number, and its numbers or what is wrong with it."""
@@ -55,21 +59,28 @@ class TraceSource:
         """
         times_s: list[float] = []
         mistakes: list[str] = []
+        back: list[str] = []
+        largest = 0.0
         with self._open() as file:
             self._layout, rows = self._read(file)
             for line, numbers in rows:
                 if isinstance(numbers, str):
                     mistakes.append(f"line {line}: {numbers}")
                 elif times_s and numbers[0] <= times_s[-1]:
-                    mistakes.append(
+                    back.append(
                         f"line {line}: t_s: {numbers[0]:g}; allowed is more than in the row "
                         f"before ({times_s[-1]:g})"
                     )
+                    times_s[-1] = float(numbers[0])  # told once for each time it falls
                 else:
                     times_s.append(float(numbers[0]))
+                    largest = max(largest, float(np.fmax.reduce(numbers[1:])))
                 if len(mistakes) > MOST_MISTAKES:
                     mistakes[-1] = "and perhaps more after these"
                     break
+        if back:
+            others = len(back) - 1
+            mistakes.insert(0, back[0] + (f"; and {others} more such lines" if others else ""))
         if mistakes:
             raise BadInput(f"{self._path} cannot be used:", mistakes)
         if not times_s:
@@ -77,6 +88,16 @@ class TraceSource:
         fps = 60.0
         if len(times_s) > 1:  # rounded: the file's times are
             fps = round(1.0 / float(np.median(np.diff(times_s))), 2)
+        if fps < SLOWEST_FPS:
+            raise BadInput(
+                f"{self._path}: column t_s rises by {1.0 / fps:g} from row to row; allowed are "
+                f"seconds, {SLOWEST_FPS:g} rows a second or more (are these milliseconds?)"
+            )
+        if 0.0 < largest < LEAST_PX:
+            raise BadInput(
+                f"{self._path}: no landmark lies further than {largest:g} from the corner of the "
+                "image; allowed are pixels (are these shares of the image's width and height?)"
+            )
         self._file = self._open()
         _, self._rows = self._read(self._file)
         return SourceInfo(str(self._path), self._width, self._height, fps, False, len(times_s))

@@ -255,8 +255,25 @@ def read_plan(path: Path | Traversable) -> Plan:
     Raises:
         BadInput: The file cannot be read, or holds mistakes: all are told at once.
     """
-    table = read_table(path, PlanTable)
+    try:
+        table = read_table(path, PlanTable)
+    except BadInput as mistakes:
+        if _is_bay(path):
+            raise BadInput(
+                f"{path} looks like a bay profile ([camera], [view] ...), not a drill plan; "
+                "give it as --bay, and a plan holds [[drill]] tables"
+            ) from mistakes
+        raise
     return Plan(table.name, tuple(d.value(n) for n, d in enumerate(table.drill, start=1)))
+
+
+def _is_bay(path: Path | Traversable) -> bool:
+    """Whether a file that is no plan has a bay's tables and no drill."""
+    if not path.is_file():
+        return False
+    text = path.read_bytes().decode("utf-8", "replace")
+    lines = {line.strip() for line in text.splitlines()}
+    return "[[drill]]" not in lines and bool({"[camera]", "[view]", "[sound]"} & lines)
 
 
 def check_plan_against_bay(plan: Plan, bay: Bay) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from station.clock import Clock
 from station.errors import BadInput, DeviceTrouble
 from station.ports import Speaker
-from station.sound.portaudio import LATENCY_S as PORTAUDIO_LATENCY_S
+from station.sound.portaudio_stream import LATENCY_S as PORTAUDIO_LATENCY_S
 from station.sound.speaker_mixer import LATENCY_S as MIXER_LATENCY_S
 from station.sound.speaker_mixer import PygameSpeaker
 from station.sound.speaker_portaudio import PortAudioSpeaker
@@ -52,9 +52,7 @@ def open_speaker(
         PortAudioSpeaker(
             device_name, volume, voicing=voicing, latency_s=latency_s or PORTAUDIO_LATENCY_S
         ),
-        PygameSpeaker(
-            device_name, volume, voicing=voicing, latency_s=latency_s or MIXER_LATENCY_S
-        ),
+        PygameSpeaker(device_name, volume, voicing=voicing, latency_s=latency_s or MIXER_LATENCY_S),
     )
     for speaker in candidates:
         try:

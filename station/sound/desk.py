@@ -32,11 +32,11 @@ class SoundCounts:
     events_lost: int = 0
     """Beats and cues that `heard` was not asked for in time."""
     times_lost: int = 0
-    """How often the device was gone."""
+    """How often the device went away."""
     silent_s: float = 0.0
-    """How long nothing sounded, because it was gone, stood still or was opened anew."""
-    latency_s: float = 0.0
-    """What the device works with now."""
+    """Time in which nothing could sound: the device was away, stood still or was opened anew."""
+    latency_s: float | None = None
+    """What a real device works with at last: more once it had run dry."""
 
 
 class Desk:
@@ -120,7 +120,7 @@ class Desk:
 
     def counts(
         self, underflows: int = 0, times_lost: int = 0, silent_s: float = 0.0,
-        latency_s: float = 0.0,
+        latency_s: float | None = None,
     ) -> SoundCounts:  # fmt: skip
         """Return what went wrong so far; of the device as it is given."""
         mixer = self.mixer

@@ -13,12 +13,12 @@ import threading
 from abc import ABC, abstractmethod
 
 from station.clock import Clock
-from station.errors import StationError
+from station.errors import DeviceTrouble, StationError
 from station.sound.desk import Desk, SoundCounts
 from station.sound.device_clock import DeviceClock
 from station.sound.mixer import Mixer
 from station.sound.outlet import Outlet
-from station.sound.reopening import Opened, Reopening, Spawn, spawn_thread
+from station.sound.reopening import RETRY_S, Aside, Opened, Reopening, in_thread
 from station.sound.tap import Put
 from station.sound.tones import SAMPLE_RATE_HZ, Voicing, make_tones
 from station.sound.underruns import LatencyRule
@@ -45,23 +45,22 @@ class DeviceSpeaker(ABC):
 
     def __init__(
         self, name: str, device_name: str | None, volume: float, voicing: Voicing | None,
-        latency_s: float, spawn: Spawn = spawn_thread,
+        latency_s: float, aside: Aside = in_thread,
     ) -> None:  # fmt: skip
         """Prepare the sounds; the device is opened by `start`."""
         self.name = name
         self.notice: str | None = None
         """What the user must know now."""
-        self.told: list[str] = []
-        """What there was to tell of the device so far, in order."""
         self.fault: BaseException | None = None
         """What of the station failed on the audio thread, if anything: sound is off for good."""
         self._device_name = device_name
         self._mixer = Mixer(make_tones(SAMPLE_RATE_HZ, volume, voicing))
         self._rule = LatencyRule(latency_s)
-        self._spawn = spawn
+        self._aside = aside
         self._desk: Desk | None = None
         self._opened: Opened | None = None
-        self._left: Opened | None = None  # given up and not yet closed
+        self._let_go = threading.Event()  # what was given up last is closed
+        self._let_go.set()
         self._reopening: Reopening | None = None
         self._lasting: str | None = None  # the notice that holds for as long as the device plays
         self._why = ""
@@ -76,20 +75,27 @@ class DeviceSpeaker(ABC):
     # --- one kind of device ---------------------------------------------------------------------
 
     @abstractmethod
-    def _open(self, outlet: Outlet, latency_s: float) -> Opened:
-        """Open the device and let it play from `outlet`; raises DeviceTrouble."""
+    def _open(self, outlet: Outlet, latency_s: float, again: bool) -> Opened:
+        """Open the device and let it play from `outlet`; raises DeviceTrouble.
+
+        Args:
+            outlet: Gives the samples.
+            latency_s: From asking for samples to their sounding.
+            again: It was open before: the library must look afresh for devices.
+        """
 
     @abstractmethod
     def _close(self, opened: Opened) -> None:
         """Close it; called off the loop's thread, but for `start` and `stop`."""
 
     @abstractmethod
-    def _renew(self) -> None:
-        """Let the library look afresh for devices, before one is opened again."""
-
-    @abstractmethod
     def _gone(self, opened: Opened) -> str | None:
         """Return why the device plays no more; None: as far as it knows it does."""
+
+    @property
+    def latency_s(self) -> float:
+        """What the device is asked for now."""
+        return self._rule.latency_s
 
     # --- a speaker ------------------------------------------------------------------------------
 
@@ -103,12 +109,11 @@ class DeviceSpeaker(ABC):
             return
         first = self._new_clock(clock.now_s() + self._rule.latency_s)
         desk = Desk(self._mixer, first, clock)
-        self._opened = self._open(self._new_outlet(desk, at=0), self._rule.latency_s)
-        self._desk = desk
-        self._take_names(self._opened)
-        if self.notice is not None:
-            self.told.append(self.notice)
-        self._settle(desk, self._opened)
+        opened = self._open(self._new_outlet(desk, at=0), self._rule.latency_s, again=False)
+        self._desk, self._opened = desk, opened
+        self.name = opened.name
+        self.notice = self._lasting = opened.notice
+        self._settle(desk, opened)
 
     def set_beat(self, rate_spm: float | None, manner: BeatManner | None = None) -> None:
         """Set the beat from the next block on; raises BadInput where it is out of range."""
@@ -149,17 +154,15 @@ class DeviceSpeaker(ABC):
         if self._reopening is not None:
             self._reopening.abandon()
             self._reopening = None
-        for opened in (self._opened, self._left):
-            if opened is not None:
-                opened.outlet.end()
-                # A dead device may hang: its thread is then left behind.
-                args = (opened,)
-                closer = threading.Thread(
-                    target=self._close, args=args, name="sound-close", daemon=True
-                )
-                closer.start()
-                closer.join(_CLOSE_MAX_S)
-        self._opened = self._left = None
+        opened, self._opened = self._opened, None
+        if opened is not None:
+            # A dead device may hang: its thread is then left behind.
+            closer = threading.Thread(
+                target=self._close, args=(opened,), name="sound-close", daemon=True
+            )
+            closer.start()
+            closer.join(_CLOSE_MAX_S)
+        self._let_go.wait(_CLOSE_MAX_S)
 
     # --- the state of the device ----------------------------------------------------------------
 
@@ -180,7 +183,7 @@ class DeviceSpeaker(ABC):
             elif opened.outlet.placed and now_s - opened.outlet.called_s > self.still_s:
                 self._stand_still(opened, f"the device '{self.name}' stood still")
             elif opened.outlet.placed and self._rule.raised(now_s, self._all_underflows()):
-                self._raise_latency(opened, now_s)
+                self._raise_latency(opened)
         if self._silent_from_s is not None:
             self._bridge(desk, now_s)
         elif self._back_s is not None and now_s - self._back_s > BACK_TOLD_S:
@@ -208,46 +211,48 @@ class DeviceSpeaker(ABC):
     def _lose(self, opened: Opened, why: str) -> None:
         """Go on without the device, and try to have it back."""
         self._times_lost += 1
+        self._planned = False
         for_good = self.fault is not None
-        self.notice = f"Sound is off: {why}. The beat goes on on the screen" + (
-            "." if for_good else "; the sound is tried again."
-        )
         self._give_up(opened, why)
+        self.notice = (
+            f"Sound is off since {self._silent_from_s or 0.0:.1f} s: {why}. "
+            f"The beat goes on on the screen{'' if for_good else '; trying again'}."
+        )
         if for_good:
             self._reopening = None
-            self.told.append(self.notice)
-            self._spawn(self._close_left)
 
-    def _raise_latency(self, opened: Opened, now_s: float) -> None:
+    def _raise_latency(self, opened: Opened) -> None:
         self._planned = True
         self.notice = (
-            f"Sound ran short {self._all_underflows()} times: it is opened anew with "
-            f"{1000.0 * self._rule.latency_s:.0f} ms of latency."
+            "The sound had gaps, as this machine is busy: it now sounds "
+            f"{1000.0 * self._rule.latency_s:.0f} ms after it is made."
         )
-        self.told.append(f"At {now_s:.0f} s: {self.notice}")
         self._give_up(opened, "it was opened anew")
 
     def _give_up(self, opened: Opened, why: str) -> None:
-        desk = self._started()
+        now_s = self._started().clock.now_s()
+        opened.outlet.end()
         self._opened = None
         self._why = why
         if self._silent_from_s is None:
-            self._silent_from_s = min(opened.outlet.called_s, desk.clock.now_s())
-        opened.outlet.end()
+            self._silent_from_s = min(opened.outlet.called_s, now_s)
         self._underflows += opened.outlet.underflows
-        self._left = opened
-        self._reopening = Reopening(self._attempt, self._close, self._spawn)
+        first_s = now_s if self._planned else now_s + RETRY_S[0]
+        self._reopening = Reopening(self._attempt, self._close, self._aside, first_s)
+        self._let_go.clear()
+        self._aside(lambda: self._close_lost(opened))
 
-    def _close_left(self) -> None:
-        left, self._left = self._left, None
-        if left is not None:
-            self._close(left)
+    def _close_lost(self, opened: Opened) -> None:
+        try:
+            self._close(opened)
+        finally:
+            self._let_go.set()
 
     def _attempt(self) -> Opened:
-        """Open the device once more; off the loop's thread, where a dead one may hang."""
-        self._close_left()
-        self._renew()
-        return self._open(self._new_outlet(self._started()), self._rule.latency_s)
+        """Open the device once more; off the loop's thread."""
+        if not self._let_go.wait(_CLOSE_MAX_S):
+            raise DeviceTrouble("the lost device does not let go")
+        return self._open(self._new_outlet(self._started()), self._rule.latency_s, again=True)
 
     def _bridge(self, desk: Desk, now_s: float) -> None:
         """Keep the beat's place while nothing sounds, and hand over to a device that is back."""
@@ -266,22 +271,13 @@ class DeviceSpeaker(ABC):
         self._silent_s += now_s - from_s
         self._silent_from_s = None
         self._back_s = now_s
-        told = (
-            f"Sound was off from {from_s:.1f} to {now_s:.1f} s ({self._why}); "
-            "it is back, the beat in its place."
-        )
-        self.told.append(told)
-        if not self._planned:
-            self.notice = "Sound is back."
-        self._planned = False
-        self._take_names(opened, self.notice)
-
-    def _take_names(self, opened: Opened, now: str | None = None) -> None:
-        """Take over what the device says of itself; `now` is told before its own notice."""
         self.name, self._lasting = opened.name, opened.notice
-        if opened.notice is not None and now is not None and opened.notice not in self.told:
-            self.told.append(opened.notice)
-        self.notice = " ".join(text for text in (now, opened.notice) if text) or None
+        if not self._planned:
+            self.notice = (
+                f"The sound is back after {now_s - from_s:.1f} s (at {now_s:.1f} s; {self._why}); "
+                "the beat is in its place."
+            )
+        self._planned = False
 
     def _all_underflows(self) -> int:
         return self._underflows + (0 if self._opened is None else self._opened.outlet.underflows)
@@ -306,5 +302,3 @@ class DeviceSpeaker(ABC):
                 break
             desk.clock.wait_until(now_s + 0.01, 0.01)
         outlet.underflows = 0
-
-

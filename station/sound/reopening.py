@@ -10,12 +10,12 @@ from typing import Any
 from station.errors import DeviceTrouble
 from station.sound.outlet import Outlet
 
-PAUSES_S = (1.0, 2.0, 4.0, 8.0, 10.0)
-"""Between one try and the next; the last one for ever."""
+RETRY_S = (1.0, 2.0, 4.0, 8.0, 10.0)
+"""Waits before the tries; the last one from then on."""
 _ABANDON_MAX_S = 2.0
 
-Spawn = Callable[[Callable[[], None]], None]
-"""Runs a job aside (tests: at once)."""
+Aside = Callable[[Callable[[], None]], None]
+"""Runs work beside the loop (tests: at once)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,35 +30,40 @@ class Opened:
     """What it was opened with, as it says itself where it does."""
 
 
-def spawn_thread(job: Callable[[], None]) -> None:
-    """Run a job on a thread that nobody waits for: a sound library may hang in it."""
-    threading.Thread(target=job, name="sound-reopen", daemon=True).start()
+def in_thread(work: Callable[[], None]) -> None:
+    """Run work on a thread that nobody waits for: a sound library may hang in it."""
+    threading.Thread(target=work, name="sound-open", daemon=True).start()
 
 
 class Reopening:
     """The tries to open one device. Called by the loop's thread, which is never held up."""
 
     def __init__(
-        self, attempt: Callable[[], Opened], close: Callable[[Opened], None], spawn: Spawn
+        self,
+        attempt: Callable[[], Opened],
+        close: Callable[[Opened], None],
+        aside: Aside,
+        first_s: float,
     ) -> None:
-        """Begin; the first try is made at the first `poll`.
+        """Wait for the first try.
 
         Args:
             attempt: Opens the device, or raises DeviceTrouble.
             close: Closes one that is not wanted any more.
-            spawn: Runs a try aside.
+            aside: Runs a try.
+            first_s: When the first try is due, session clock.
         """
         self.tries = 0
         self._attempt = attempt
         self._close = close
-        self._spawn = spawn
+        self._aside = aside
         self._lock = threading.Lock()
         self._busy = False
         self._idle = threading.Event()
         self._idle.set()
         self._abandoned = False
         self._opened: Opened | None = None
-        self._next_s = float("-inf")
+        self._next_s = first_s
 
     def poll(self, now_s: float) -> Opened | None:
         """Make a try where one is due; return the device once one has succeeded.
@@ -72,9 +77,9 @@ class Reopening:
                 return opened
             self._busy = True
             self._idle.clear()
-        self._next_s = now_s + PAUSES_S[min(self.tries, len(PAUSES_S) - 1)]
         self.tries += 1
-        self._spawn(self._run)
+        self._next_s = now_s + RETRY_S[min(self.tries, len(RETRY_S) - 1)]
+        self._aside(self._run)
         with self._lock:
             opened, self._opened = self._opened, None
         return opened

@@ -19,7 +19,7 @@ from station.sound.chatter import native_chatter_off
 from station.sound.device_speaker import DeviceSpeaker
 from station.sound.mixer_feeder import Feeder
 from station.sound.outlet import Outlet
-from station.sound.reopening import Opened, Spawn, spawn_thread
+from station.sound.reopening import Aside, Opened, in_thread
 from station.sound.sdl_status import output_status
 from station.sound.tones import SAMPLE_RATE_HZ, Voicing
 
@@ -53,7 +53,7 @@ class PygameSpeaker(DeviceSpeaker):
         volume: float = 0.6,
         voicing: Voicing | None = None,
         latency_s: float = LATENCY_S,
-        spawn: Spawn = spawn_thread,
+        aside: Aside = in_thread,
     ) -> None:
         """Prepare the sounds; the device is opened by `start`.
 
@@ -62,9 +62,9 @@ class PygameSpeaker(DeviceSpeaker):
             volume: 0 to 1.
             voicing: Levels of beat and cues, and how feet are told apart; None: as made.
             latency_s: To begin with, rounded to what the mixer offers; under-runs raise it.
-            spawn: Runs aside what may take long (tests put their own).
+            aside: Runs what may take its time; by default a thread.
         """
-        super().__init__("pygame mixer", device_name, volume, voicing, latency_s, spawn)
+        super().__init__("pygame mixer", device_name, volume, voicing, latency_s, aside)
         self._heeds_quit = False
 
     def start(self, clock: Clock) -> None:
@@ -81,7 +81,8 @@ class PygameSpeaker(DeviceSpeaker):
             pygame.register_quit(self._quit_by_others)
             self._heeds_quit = True
 
-    def _open(self, outlet: Outlet, latency_s: float) -> Opened:
+    def _open(self, outlet: Outlet, latency_s: float, again: bool) -> Opened:
+        # SDL looks for devices whenever its mixer is opened: again is as the first time.
         os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
         buffer = _buffer(latency_s)
         try:
@@ -114,9 +115,6 @@ class PygameSpeaker(DeviceSpeaker):
         opened.device.feeder.end()
         opened.device.thread.join(_JOIN_MAX_S)
         pygame.mixer.quit()
-
-    def _renew(self) -> None:
-        """Nothing to do: SDL looks for devices whenever its mixer is opened."""
 
     def _gone(self, opened: Opened) -> str | None:
         there = opened.device.there

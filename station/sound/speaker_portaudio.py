@@ -16,9 +16,17 @@ from numpy.typing import NDArray
 from station.errors import DeviceTrouble
 from station.sound.device_speaker import DeviceSpeaker
 from station.sound.outlet import Outlet
-from station.sound.portaudio import LATENCY_S, OpenStream, look_afresh, open_stream
-from station.sound.reopening import Opened, Spawn, spawn_thread
+from station.sound.portaudio_stream import (
+    LATENCY_S,
+    OpenStream,
+    open_stream,
+    open_stream_anew,
+)
+from station.sound.reopening import Aside, Opened, in_thread
 from station.sound.tones import Voicing
+from station.sound.underruns import MOST_LATENCY_S
+
+__all__ = ["LATENCY_S", "MOST_LATENCY_S", "PortAudioSpeaker", "open_stream"]
 
 _AHEAD_MAX_S = 5.0  # no device buffers so much: the stream's clock was set between two reads
 
@@ -33,8 +41,8 @@ class PortAudioSpeaker(DeviceSpeaker):
         open_stream: OpenStream = open_stream,
         voicing: Voicing | None = None,
         latency_s: float = LATENCY_S,
-        look_afresh: Callable[[], None] = look_afresh,
-        spawn: Spawn = spawn_thread,
+        open_stream_anew: OpenStream = open_stream_anew,
+        aside: Aside = in_thread,
     ) -> None:
         """Prepare the sounds; the device is opened by `start`.
 
@@ -44,20 +52,21 @@ class PortAudioSpeaker(DeviceSpeaker):
             open_stream: The device's edge (tests put their own).
             voicing: Levels of beat and cues, and how feet are told apart; None: as made.
             latency_s: To begin with; under-runs raise it.
-            look_afresh: Lets the library see devices that came since (tests put their own).
-            spawn: Runs aside what may take long (tests put their own).
+            open_stream_anew: The same once a device was lost.
+            aside: Runs what may take its time; by default a thread.
         """
-        super().__init__("PortAudio", device_name, volume, voicing, latency_s, spawn)
+        super().__init__("PortAudio", device_name, volume, voicing, latency_s, aside)
         self._open_stream = open_stream
-        self._look_afresh = look_afresh
+        self._open_anew = open_stream_anew
 
-    def _open(self, outlet: Outlet, latency_s: float) -> Opened:
+    def _open(self, outlet: Outlet, latency_s: float, again: bool) -> Opened:
         desk = outlet.desk
 
         def callback(out: NDArray[np.float32], frames: int, times: Any, status: Any) -> None:
             self._called(outlet, desk.clock.now_s, out, times, status)
 
-        stream, name, notice = self._open_stream(self._device_name, callback, latency_s)
+        open_stream = self._open_anew if again else self._open_stream
+        stream, name, notice = open_stream(self._device_name, callback, latency_s)
         told_s = getattr(stream, "latency", None)
         opened = Opened(stream, outlet, name, notice, latency_s if told_s is None else told_s)
         try:
@@ -73,9 +82,6 @@ class PortAudioSpeaker(DeviceSpeaker):
             opened.device.stop()
         with contextlib.suppress(Exception):
             opened.device.close()
-
-    def _renew(self) -> None:
-        self._look_afresh()
 
     def _gone(self, opened: Opened) -> str | None:
         return None if opened.device.active else f"the device '{self.name}' went away"

@@ -54,8 +54,6 @@ class StreamSpeaker:
         """
         self.name = name
         self.notice = notice
-        self.told = [] if notice is None else [notice]
-        """What there was to tell of the sound so far."""
         self._latency_s = latency_s
         self._mixer = Mixer(make_tones(SAMPLE_RATE_HZ, volume, voicing))
         self._record = record
@@ -83,7 +81,7 @@ class StreamSpeaker:
 
     def counts(self) -> SoundCounts:
         """Return what went wrong so far."""
-        return SoundCounts() if self._desk is None else self._desk.counts(latency_s=self._latency_s)
+        return SoundCounts() if self._desk is None else self._desk.counts()
 
     def recorded(self) -> NDArray[np.float32]:
         """Return what it has played since `start`, (n, 2); empty unless asked to record."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 
-LATENCY_MIN_S, LATENCY_MAX_S = 0.020, 0.160
+MOST_LATENCY_S = 0.160
 """At the most a cue comes 0.12 s later than at 40 ms: still within the step that it is about."""
 UNDERRUNS_MANY = 3
 WITHIN_S = 10.0
@@ -30,8 +30,8 @@ class LatencyRule:
             self._seen_s.append(now_s)
         self._count = count
         many = len(self._seen_s) == UNDERRUNS_MANY and now_s - self._seen_s[0] <= WITHIN_S
-        if not many or self.latency_s >= LATENCY_MAX_S:
+        if not many or self.latency_s >= MOST_LATENCY_S:
             return False
-        self.latency_s = min(2.0 * self.latency_s, LATENCY_MAX_S)
+        self.latency_s = min(2.0 * self.latency_s, MOST_LATENCY_S)
         self._seen_s.clear()
         return True

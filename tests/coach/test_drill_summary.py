@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -46,6 +47,16 @@ def test_steps_that_are_steadily_early_are_locked(record):
     assert beat.mean_offset_s == pytest.approx(-0.060, abs=1e-6)
     assert beat.share_locked == 1.0
     assert beat.concentration > 0.98
+
+
+def test_steps_of_a_ramp_count_as_shares_of_their_own_step(record):
+    """A tenth of a step early throughout, while the beat goes from 150 to 180 a minute."""
+    periods_s = np.linspace(0.40, 1 / 3, 30)
+    rows = [replace(record(beat_offset_s=-0.1 * one), beat_period_s=one) for one in periods_s]
+    beat = summarise_drill("A", rows, 1 / 3).beat
+    assert beat is not None
+    assert beat.concentration == pytest.approx(1.0)
+    assert beat.mean_offset_s == pytest.approx(-0.1 / 3)
 
 
 def test_offsets_meet_across_half_a_period():

@@ -45,6 +45,44 @@ def test_cues_keep_the_least_gap(drill, run):
     assert play(policy_for(drill, least_gap_s=0.9), run, ahead) == ["ahead", None, None] * 2
 
 
+@pytest.mark.parametrize(("gap_s", "sounded"), [(0.6, 3), (0.9, 2), (0.0, 6), (2.5, 1)])
+def test_cues_within_the_gap_are_dropped_and_counted(drill, run, gap_s, sounded):
+    policy = policy_for(drill, least_gap_s=gap_s)
+    kinds = play(policy, run, ["ahead"] * 6)  # 0.333 s apart
+    assert kinds.count("ahead") == sounded
+    assert policy.withheld == 6 - sounded
+
+
+@pytest.mark.parametrize(("gap_s", "cue"), [(1.0, True), (1.001, False)])
+def test_the_gap_is_exact(drill, landing, gap_s, cue):
+    policy = policy_for(drill, least_gap_s=gap_s)
+    assert policy.landing(landing(1.0), "ahead", 1.1) is not None
+    assert (policy.landing(landing(2.0), "ahead", 2.1) is not None) == cue
+    assert policy.withheld == (0 if cue else 1)
+
+
+def test_a_message_is_not_cut_off_by_a_correction(drill, landing):
+    policy = policy_for(drill)
+    policy.message(1.0)
+    asked_s = [1.1, 1.5, 2.0, 2.5, 2.7]  # it sounds for a second, then comes the gap of 0.6 s
+    cued = [policy.landing(landing(t - 0.1), "ahead", t) is not None for t in asked_s]
+    assert cued == [False, False, False, False, True]
+    assert policy.withheld == 4
+
+
+def test_what_is_silent_for_another_reason_was_not_withheld(drill, run):
+    for feedback in ("off", "summary"):
+        policy = policy_for(drill, feedback)
+        play(policy, run, ["ahead"] * 20)
+        assert policy.withheld == 0
+    fading = policy_for(drill, "fading", least_gap_s=0.0)
+    play(fading, run, ["ahead"] * 40)
+    assert fading.withheld == 0
+    paused = policy_for(drill)
+    play(paused, run, ["ahead"] * 20, paused=True)
+    assert paused.withheld == 0
+
+
 def test_the_gap_holds_over_the_change_of_drill(drill, landing):
     policy = policy_for(drill)
     assert policy.landing(landing(1.0), "ahead", 1.1) is not None

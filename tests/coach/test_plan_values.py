@@ -14,6 +14,8 @@ from station.coach.plan import Plan, StepRate
         (StepRate(change_percent=-5.0), 170.0, 161.5),
         (StepRate(change_percent=5.0), None, None),
         (StepRate(change_percent=30.0), 250.0, 260.0),
+        (StepRate(change_percent=0.0, own=True), 163.5, 163.5),
+        (StepRate(change_percent=0.0, own=True), None, None),
     ],
 )
 def test_target_step_rate(rate, baseline_spm, expected):
@@ -27,6 +29,8 @@ def test_a_wrong_program_is_told(drill):
         drill(seconds=None)
     with pytest.raises(ValueError, match="either"):
         StepRate()
+    with pytest.raises(ValueError, match="own"):
+        StepRate(spm=180.0, own=True)
     with pytest.raises(ValueError, match="no drill"):
         Plan("empty", ())
 

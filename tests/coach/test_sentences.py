@@ -31,6 +31,7 @@ def start(drill, **changes):
         ({}, "settle_in"),
         ({"feedback": "off", "beat": False}, "run_as_usual"),
         ({"feedback": "off"}, "follow_beat"),
+        ({"feedback": "off", "beat_every": "stride"}, "follow_beat_stride"),
         ({"kind": "hop"}, "hop_light"),
         ({"kind": "lean"}, "lean_forward"),
         ({"kind": "rest"}, "rest_now"),

@@ -7,16 +7,20 @@ import subprocess
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
 import pytest
 
 from station import __version__
+from station.coach.feedback import FeedbackRule
 from station.commands import main as command_line
+from station.commands import perform
 from station.commands.main import main
 from station.commands.options import check_runner, free_run, out_folder
 from station.errors import BadInput
+from station.sound.tones import Voicing
 
 
 def failing(arguments: Sequence[str], capsys: pytest.CaptureFixture[str], code: int = 2) -> str:
@@ -206,6 +210,35 @@ def test_a_trace_without_anybody_is_nothing_usable_but_written(
     assert (here / "gone" / "steps.csv").exists()
 
 
+def test_the_bays_sound_reaches_speaker_and_cues(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bay = write(
+        here / "bay.toml",
+        "[sound]\nvolume = 0.5\nbeat_level = 0.4\ncue_level = 0.3\ncue_gap_s = 1.5\n"
+        'beat_feet = "pitch"\n',
+    )
+    rows = "".join(f"{i / 30:.4f}{',' * 16}\n" for i in range(30))
+    trace = write(here / "trace.csv", f"{HEADER}\n{rows}")
+    opened: list[tuple[object, ...]] = []
+    rules: list[FeedbackRule | None] = []
+    real_open, real_coaching = perform.open_speaker, perform.Coaching
+
+    def open_speaker(*given: Any) -> Any:
+        opened.append(given[1:])
+        return real_open(*given)
+
+    def coaching(*given: Any, rule: FeedbackRule | None = None) -> Any:
+        rules.append(rule)
+        return real_coaching(*given, rule=rule)
+
+    monkeypatch.setattr(perform, "open_speaker", open_speaker)
+    monkeypatch.setattr(perform, "Coaching", coaching)
+    main(["replay", trace, "--bay", bay, "--out", "out"])
+    assert opened == [(None, 0.5, True, False, Voicing(0.4, 0.3, "pitch"))]
+    assert rules == [FeedbackRule(least_gap_s=1.5)]
+
+
 def test_plans_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["plans"]) == 0
     said = capsys.readouterr().out
@@ -287,3 +320,65 @@ def test_a_free_run_has_no_end_and_keeps_the_speed_as_written() -> None:
     assert drill.belt_speed_text == "10:00 min/mile"
     assert drill.belt_speed_mps == pytest.approx(2.682, abs=1e-3)  # 6 mph
     assert free_run(None).drills[0].belt_speed_mps is None
+
+
+def trace_of(path: Path, times_s: Sequence[float], first_px: float = 100.0) -> str:
+    """Write a trace in which a figure stands still."""
+    from station.see.trace_columns import REQUIRED
+
+    rows = [
+        [f"{t_s:.6f}", *(f"{first_px * (1.0 + 0.01 * k):.4f}" for k in range(len(REQUIRED) - 1))]
+        for t_s in times_s
+    ]
+    lines = [",".join(REQUIRED), *(",".join(row) for row in rows)]
+    return write(path, "\n".join(lines) + "\n")
+
+
+def test_a_trace_without_a_step_is_nothing_usable_but_written(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    trace = trace_of(here / "still.csv", [i / 60 for i in range(120)])
+    told = failing(["replay", trace, "--belt-speed", "6 mph", "--out", str(here / "out")], capsys)
+    assert "no step was found" in told
+    session = json.loads((here / "out" / "session.json").read_text())
+    assert session["ended"] == "no step found"
+    (drill,) = session["drills"]
+    assert drill["why"] == "session"
+    assert drill["ended_s"] == pytest.approx(119 / 60, abs=1e-5)
+
+
+def test_a_trace_in_milliseconds_or_shares_is_named_so(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    trace = trace_of(here / "ms.csv", [1000 * i / 60 for i in range(30)])
+    assert "milliseconds" in failing(["replay", trace], capsys)
+    trace = trace_of(here / "shares.csv", [i / 60 for i in range(30)], first_px=0.5)
+    assert "allowed are pixels" in failing(["replay", trace], capsys)
+
+
+def test_an_unknown_option_shows_the_commands_own_usage(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["replay", "x.csv", "--nonsense"]) == 2
+    told = capsys.readouterr().err
+    assert told.startswith("usage: station replay")
+    assert "--nonsense" in told
+
+
+def test_a_bay_is_no_plan(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    bay = write(here / "b.toml", 'name = "Bay 7"\n[camera]\nfps = 60\n')
+    assert "looks like a bay profile" in failing(["plans", bay], capsys)
+
+
+def test_a_rest_has_no_feedback(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    plan = write(here / "p.toml", 'name = "P"\n[[drill]]\nkind = "rest"\nseconds = 30\n')
+    assert main(["plans", plan]) == 0
+    (row,) = [line for line in capsys.readouterr().out.splitlines() if " rest " in line]
+    assert "every" not in row
+
+
+def test_the_package_runs_as_a_module() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "station", "--version"], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.strip() == f"station {__version__}"

@@ -41,6 +41,7 @@ def test_the_demo_writes_all_its_files(demo: Path) -> None:
     assert session["versions"]["mediapipe"] == "0.10.21"
     assert session["frames"]["dropped"] == 0
     assert session["frames"]["tracked_share"] > 0.95
+    assert set(session["cues"]) == {"sounded", "withheld_by_gap", "stale"}
     assert session["frames"]["detected_anew"] <= 2  # a clear picture seldom gets it stuck
     assert session["drills"][0]["landings"] == len(rows(demo / "steps.csv")) == session["steps"]
 

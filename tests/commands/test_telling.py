@@ -61,8 +61,8 @@ def test_the_closing_table(capsys: pytest.CaptureFixture[str]) -> None:
     OutConsole().print(closing_table([run_of("within", "ahead", "within", None), run_of()]))
     said = [line for line in capsys.readouterr().out.splitlines() if "Easy" in line]
     assert [cell.strip() for cell in said[0].split("│")[1:-1]] == [
-        "Easy [slow]", "4", "150", "0 % of 1", "100 % of 2", "-",
+        "Easy [slow]", "4", "150", "0 % of 1", "100 % of 2", "1", "-",
     ]  # fmt: skip
     assert [cell.strip() for cell in said[1].split("│")[1:-1]] == [
-        "Easy [slow]", "0", "-", "-", "-", "-",
+        "Easy [slow]", "0", "-", "-", "-", "0", "-",
     ]  # fmt: skip

@@ -82,22 +82,36 @@ def pulse_server(rate_hz: int = 48_000) -> Iterator[PulseServer]:
         "ALSA_CONFIG_PATH": str(alsa),
         "SDL_AUDIODRIVER": "pulseaudio",
     }
-    with (folder / "server.log").open("wb") as log:
-        process = subprocess.Popen(
+    server = PulseServer(folder, env, _launch(folder, env, rate_hz))
+    try:
+        _wait_until_up(server)
+        yield server
+    finally:
+        _end(server.process)
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+@contextlib.contextmanager
+def launched_again(server: PulseServer, rate_hz: int = 48_000) -> Iterator[PulseServer]:
+    """Run a server that was killed once more, at the same place with the same sink."""
+    again = PulseServer(server.folder, server.env, _launch(server.folder, server.env, rate_hz))
+    try:
+        _wait_until_up(again)
+        yield again
+    finally:
+        _end(again.process)
+
+
+def _launch(folder: Path, env: dict[str, str], rate_hz: int) -> subprocess.Popen[bytes]:
+    with (folder / "server.log").open("ab") as log:
+        return subprocess.Popen(
             [
                 "pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no",
                 f"--load=module-null-sink sink_name={SINK} rate={rate_hz} channels=2",
-                f"--load=module-native-protocol-unix socket={socket} auth-anonymous=1",
+                f"--load=module-native-protocol-unix socket={folder / 'native'} auth-anonymous=1",
             ],
             env=os.environ | env, stdout=log, stderr=log,
         )  # fmt: skip
-        server = PulseServer(folder, env, process)
-        try:
-            _wait_until_up(server)
-            yield server
-        finally:
-            _end(process)
-            shutil.rmtree(folder, ignore_errors=True)
 
 
 @contextlib.contextmanager

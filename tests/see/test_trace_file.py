@@ -197,3 +197,12 @@ def test_the_shared_trace_is_read_whole(shared_data: Path) -> None:
     poses = read_all(path)
     assert len(poses) == 1800
     assert poses[-1].t_s == pytest.approx(1799 / 60, abs=1e-5)
+
+
+def test_times_that_fall_again_and_again_are_told_in_one_line(tmp_path: Path) -> None:
+    rows = good_rows(60)
+    for i in range(10, 60, 10):
+        rows[i][0] = f"{(i - 5) / 60:.6f}"
+    with pytest.raises(BadInput, match=r"line 12: t_s.*; and 4 more such lines") as caught:
+        TraceSource(write_rows(tmp_path / "t.csv", rows)).start()
+    assert len(caught.value.mistakes) == 1

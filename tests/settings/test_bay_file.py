@@ -36,6 +36,10 @@ belt_speed = "10 mph"
 [sound]
 speaker = "USB"
 volume = 0.3
+beat_level = 0.8
+cue_level = 0.5
+cue_gap_s = 1
+beat_feet = "pan"
 [screen]
 diagonal_m = 0.8
 viewing_distance_m = 3
@@ -57,6 +61,10 @@ def test_every_key_is_read(bay_file):
         belt_speed_limit_mps=pytest.approx(4.4704),
         speaker="USB",
         volume=0.3,
+        beat_level=0.8,
+        cue_level=0.5,
+        cue_gap_s=1.0,
+        beat_feet="pan",
         screen_diagonal_m=0.8,
         viewing_distance_m=3.0,
         records_folder="records",
@@ -110,6 +118,10 @@ SIZE = "width = 1280\nheight = 720\n"
         ('[limits]\nbelt_speed = "fast"\n', ['[limits] belt_speed = "fast"', "not a belt speed"]),
         ("[limits]\nbelt_speed = 10\n", ["[limits] belt_speed = 10", "with its unit"]),
         ("[sound]\nvolume = 1.1\n", ["[sound] volume = 1.1", "0 to 1"]),
+        ("[sound]\nbeat_level = 2\n", ["[sound] beat_level = 2", "0 (silent) to 1"]),
+        ("[sound]\ncue_level = -0.1\n", ["[sound] cue_level = -0.1", "0 (silent) to 1"]),
+        ("[sound]\ncue_gap_s = 0.4\n", ["[sound] cue_gap_s = 0.4", "0.5 to 10 seconds"]),
+        ('[sound]\nbeat_feet = "ears"\n', ['beat_feet = "ears"', "alike, pitch or pan"]),
         ("[screen]\ndiagonal_m = 32\n", ["[screen] diagonal_m = 32", "0.1 to 5 metres"]),
         ("[screen]\nviewing_distance_m = 0\n", ["viewing_distance_m = 0", "0.3 to 10 metres"]),
         ('[screen]\nlanguage = "../x"\n', ['[screen] language = "../x"', "language code"]),

@@ -36,6 +36,9 @@ feedback = "fading"
 beat = "off"
 guides = "off"
 view = "off"
+beat_every = "stride"
+beat_from = "own"
+beat_ramp_percent = 2.5
 advance = { share = 0.9, seconds = 120 }
 attended = true
 [[drill]]
@@ -59,6 +62,7 @@ def test_every_key_is_read(plan_file):
     assert one.step_rate == StepRate(spm=180.0)
     assert (one.seconds, one.steps, one.landing_limit_deg) == (None, 120, 8.0)
     assert (one.feedback, one.beat, one.guides, one.view) == ("fading", False, False, False)
+    assert (one.beat_every, one.beat_from, one.beat_ramp) == ("stride", "own", 0.025)
     assert one.advance == Gate(0.9, 120.0)
     assert one.attended
     assert (two.name, two.belt_speed_text) == ("Drill 2", "12 km/h")
@@ -72,6 +76,7 @@ def test_what_is_left_out_has_the_designs_defaults(plan_file):
     (drill,) = read_plan(plan_file(DRILL)).drills
     assert (drill.kind, drill.feedback, drill.incline_percent) == ("run", "every step", 0.0)
     assert (drill.beat, drill.guides, drill.view, drill.attended) == (True, True, True, False)
+    assert (drill.beat_every, drill.beat_from, drill.beat_ramp) == ("step", "target", 0.0)
     assert drill.landing_limit_deg is drill.advance is drill.step_rate is None
 
 
@@ -82,6 +87,27 @@ def test_what_is_left_out_has_the_designs_defaults(plan_file):
 def test_step_rates_as_a_change(plan_file, text, change):
     (drill,) = read_plan(plan_file(DRILL + f'step_rate = "{text}"\n')).drills
     assert drill.step_rate == StepRate(change_percent=change)
+
+
+def test_a_step_rate_may_be_the_runners_own(plan_file):
+    (drill,) = read_plan(plan_file(DRILL + 'step_rate = "own"\n')).drills
+    assert drill.step_rate == StepRate(change_percent=0.0, own=True)
+
+
+@pytest.mark.parametrize("percent", ["0", "0.0", "0.1", "1", "3"])
+def test_ramps_from_none_to_three_percent(plan_file, percent):
+    (drill,) = read_plan(plan_file(DRILL + f"beat_ramp_percent = {percent}\n")).drills
+    assert drill.beat_ramp == pytest.approx(float(percent) / 100.0)
+
+
+def test_all_mistakes_about_the_beat_are_told_at_once(plan_file):
+    text = DRILL + 'beat_every = "pace"\nbeat_from = "own"\nbeat_ramp_percent = 4\n'
+    with pytest.raises(BadInput) as caught:
+        read_plan(plan_file(text))
+    told = "\n".join(caught.value.mistakes)
+    assert len(caught.value.mistakes) == 3
+    for part in ("step or stride", "needs step_rate", "beat_ramp_percent = 4"):
+        assert part in told
 
 
 RATE = "60 to 260 steps per minute"
@@ -95,6 +121,18 @@ SPEED = "0.5 to 25 km/h"
         ("step_rate = 59", ["step_rate = 59", RATE]),
         ("step_rate = true", ["step_rate = true", RATE]),
         ("step_rate = nan", ["step_rate", RATE]),
+        ('step_rate = "mine"', ['step_rate = "mine"', '"own"']),
+        ('beat_every = "beat"', ['beat_every = "beat"', "step or stride"]),
+        ('beat_from = "zero"', ['beat_from = "zero"', "target or own"]),
+        ("beat_ramp_percent = 3.1", ["beat_ramp_percent = 3.1", "0.1 to 3 percent a step"]),
+        ("beat_ramp_percent = -1", ["beat_ramp_percent = -1", "0 (changes come at once)"]),
+        ("beat_ramp_percent = 0.01", ["beat_ramp_percent = 0.01", "0.1 to 3 percent a step"]),
+        ('beat_ramp_percent = "2"', ['beat_ramp_percent = "2"', "percent a step"]),
+        (
+            'step_rate = 180\nbeat_from = "own"',
+            ['beat_from = "own" needs beat_ramp_percent', "0.1 to 3"],
+        ),
+        ('beat_from = "own"\nbeat_ramp_percent = 1', ["needs step_rate", 'step_rate = "own"']),
         ('step_rate = "5"', ['step_rate = "5"', RATE]),
         ('step_rate = "180"', ['step_rate = "180"', RATE]),
         ('step_rate = "+31 %"', ['step_rate = "+31 %"', '"+30 %"']),

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from station.coach.scene import DrillStatus, Sentence, State
+from station.coach.scene import DrillStatus, Rhythm, Sentence, State
 from station.show import palette
 from station.show.painter import Painter
-from station.show.rhythm import pace, timing
+from station.show.rhythm import pace, rider, timing
 from station.show.text import TextBook
 from station.values import Facing, Verdict
 
@@ -215,6 +215,33 @@ def test_pace(make: SimpleNamespace, rate: float | None, wanted: str | None) -> 
 )
 def test_timing(make: SimpleNamespace, offset_s: float | None, wanted: str | None) -> None:
     assert timing(replace(make.scene().rhythm, offset_s=offset_s)) == wanted
+
+
+@pytest.mark.parametrize("offset_s", [-0.06, -0.03, 0.0, 0.03, 0.06])
+def test_with_one_beat_per_stride_timing_is_read_against_the_step(
+    make: SimpleNamespace, offset_s: float
+) -> None:
+    per_step = replace(make.scene().rhythm, offset_s=offset_s)
+    per_stride = replace(per_step, beat_period_s=0.69, step_period_s=0.345)
+    assert timing(per_stride) == timing(per_step)
+    assert rider(per_stride) == pytest.approx(rider(per_step))
+
+
+def test_with_one_beat_per_stride_the_pulse_stays_filled_as_long_and_closes_over_the_stride(
+    painter: Painter, make: SimpleNamespace
+) -> None:
+    step = replace(make.scene().rhythm, step_rate_spm=174.0, offset_s=None)
+    stride = replace(step, beat_period_s=0.69, step_period_s=0.345)
+
+    def yellow(rhythm: Rhythm, age_s: float) -> int:
+        scene = make.scene(rhythm=replace(rhythm, beat_age_s=age_s))
+        return int(near(painter.paint(scene)[:260, :360], palette.BEAT).sum())
+
+    for age_s in (0.0, 0.07):
+        assert yellow(stride, age_s) == yellow(step, age_s), "a full disc on both"
+    assert yellow(stride, 0.08) < yellow(stride, 0.07)
+    assert yellow(stride, 0.345) < yellow(stride, 0.0), "no pulse on the silent place"
+    assert yellow(stride, 0.1) > yellow(stride, 0.345) > yellow(stride, 0.68)
 
 
 def test_the_pulse_fills_on_the_beat_and_closes_in_before_it(

@@ -36,7 +36,7 @@ class FakeDevice:
         clock.devices.append(self)
 
     def open(
-        self, device_name: str | None, callback: Any, latency_s: float
+        self, device_name: str | None, callback: Any, latency_s: float = 0.04
     ) -> tuple[FakeDevice, str, str | None]:
         self.asked_latencies_s.append(latency_s)
         if self.trouble:

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import hilbert
 
+from station.coach.feedback import MESSAGE_S
 from station.sound.tones import beat_tone, cue_tone
 from station.values import CueKind
 
@@ -38,6 +39,11 @@ def test_every_cue_is_lower_and_longer_than_the_beat() -> None:
     for kind in KINDS:
         assert centroid_hz(cue_tone(kind)) < 0.6 * centroid_hz(beat_tone()), kind
         assert cue_tone(kind).size > 3 * beat_tone().size, kind
+
+
+def test_no_message_outlasts_what_the_coaching_leaves_it() -> None:
+    for kind in KINDS:
+        assert cue_tone(kind).size / FS <= MESSAGE_S, kind
 
 
 def test_no_two_cues_share_both_length_and_pitch() -> None:

@@ -7,12 +7,13 @@ from station.clock import StreamClock, WallClock
 from station.errors import DeviceTrouble
 from station.sound.desk import Desk
 from station.sound.device_clock import DeviceClock
+from station.sound.mixer import Mixer
 from station.sound.mixer_feeder import Feeder
 from station.sound.outlet import Outlet
 from station.sound.reopening import Opened
 from station.sound.speaker_mixer import LATENCY_S, PygameSpeaker
-from station.sound.tones import make_tones
-from station.values import Cue
+from station.sound.tones import Voicing, make_tones
+from station.values import BeatManner, Cue
 
 FS = 48_000
 CHUNK = round(LATENCY_S * FS)
@@ -49,10 +50,8 @@ class FakeChannel:
 Fed = tuple[PygameSpeaker, FakeChannel, Feeder, StreamClock]
 
 
-@pytest.fixture
-def fed() -> Fed:
-    """A speaker whose feeder is moved by hand."""
-    speaker, channel, clock = PygameSpeaker(volume=1.0), FakeChannel(), StreamClock()
+def fed_by_hand(speaker: PygameSpeaker) -> Fed:
+    channel, clock = FakeChannel(), StreamClock()
     desk = Desk(speaker._mixer, DeviceClock(FS, 0.0, 0.015), clock)
     speaker._desk = desk
     outlet = Outlet(desk, clock, speaker._new_clock, speaker.recent_s, at=0)
@@ -64,6 +63,12 @@ def fed() -> Fed:
     playing = type("Playing", (), {"there": None})()
     speaker._opened = Opened(playing, outlet, "pygame mixer", None, LATENCY_S)
     return speaker, channel, feeder, clock
+
+
+@pytest.fixture
+def fed() -> Fed:
+    """A speaker whose feeder is moved by hand."""
+    return fed_by_hand(PygameSpeaker(volume=1.0))
 
 
 def test_the_tap_gets_every_chunk(fed: Fed) -> None:
@@ -100,6 +105,22 @@ def test_chunks_join_into_an_unbroken_beat(fed: Fed) -> None:
     assert speaker.counts().underflows == 0
     gaps = np.diff([event.t_s for event in speaker.heard()])
     np.testing.assert_allclose(gaps, 60 / 177, atol=0.001)
+
+
+def test_strides_feet_and_ramps_are_as_exact_in_chunks() -> None:
+    speaker, channel, feeder, _ = fed_by_hand(PygameSpeaker(None, 1.0, Voicing(feet="pan")))
+    speaker.set_beat(180, BeatManner("stride", 0.02, 165.0, "left"))
+    waiting = feeder.begin()
+    for _ in range(200):
+        waiting = feeder.feed_once(waiting)
+        channel.advance()
+    sound = np.concatenate(channel.played)
+    whole = Mixer(speaker._mixer.tones)
+    whole.set_beat(180, BeatManner("stride", 0.02, 165.0, "left"))
+    expected = np.empty_like(sound)
+    whole.render(expected)
+    np.testing.assert_array_equal(sound, expected)
+    assert {p.kind for p in whole.placed()} == {"beat", "offbeat"}
 
 
 def test_a_late_feeder_is_counted_and_goes_on(fed: Fed) -> None:

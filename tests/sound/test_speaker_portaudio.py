@@ -7,8 +7,7 @@ import pytest
 from fake_portaudio import FS, DeviceDrivenClock, FakeDevice
 
 from station.errors import BadInput, DeviceTrouble, StationError
-from station.sound.portaudio import LATENCY_S, open_stream
-from station.sound.speaker_portaudio import PortAudioSpeaker
+from station.sound.speaker_portaudio import LATENCY_S, PortAudioSpeaker, open_stream
 from station.sound.tones import make_tones
 from station.values import Cue
 
@@ -30,11 +29,15 @@ def device(clock: DeviceDrivenClock) -> FakeDevice:
 @pytest.fixture
 def speaker(clock: DeviceDrivenClock, device: FakeDevice) -> Iterator[PortAudioSpeaker]:
     speaker = PortAudioSpeaker(
-        open_stream=device.open, look_afresh=lambda: None, spawn=lambda job: job()
+        open_stream=device.open, open_stream_anew=no_device, aside=lambda work: work()
     )
     speaker.start(clock)
     yield speaker
     speaker.stop()
+
+
+def no_device(*_: object) -> tuple[FakeDevice, str, str | None]:
+    raise DeviceTrouble("no sound output")
 
 
 def true_onset_s(device: FakeDevice, sample: int) -> float:
@@ -150,7 +153,6 @@ def test_a_device_that_goes_away_leaves_the_beat_and_a_notice(
     clock.wait_until(clock.now_s() + 1.0, 1)
     speaker.heard()
     device.active = False
-    device.trouble = "gone"
     clock.wait_until(clock.now_s() + 1.0, 1)
     speaker.heard()
     assert device.closed

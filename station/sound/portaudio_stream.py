@@ -1,4 +1,4 @@
-"""The edge to PortAudio, by sounddevice: open an output, and look afresh for devices."""
+"""The edge to PortAudio: opens an output stream, the first time and again."""
 
 from __future__ import annotations
 
@@ -35,7 +35,8 @@ class Stream(Protocol):
 
 
 OpenStream = Callable[["str | None", Callback, float], "tuple[Stream, str, str | None]"]
-"""(part of a device's name, callback, latency) -> stream, the device's name, a notice."""
+"""(part of a device's name, callback, latency in seconds) -> stream, the device's name, a notice;
+DeviceTrouble."""
 
 
 def open_stream(
@@ -47,7 +48,7 @@ def open_stream(
         device_name: Part of the device's name in any case; None: the system's default. A name
             that fits no output gives the default and a notice.
         callback: As sounddevice calls it.
-        latency_s: From asking for samples to their sounding.
+        latency_s: From rendering to sounding, as asked of the device.
 
     Returns:
         The stream, the device's name, and what the user must know or None.
@@ -79,14 +80,24 @@ def open_stream(
     return stream, f"{info['name']} (PortAudio)", notice
 
 
+def open_stream_anew(
+    device_name: str | None, callback: Callback, latency_s: float = LATENCY_S
+) -> tuple[Stream, str, str | None]:
+    """Open a stream as `open_stream` does, after PortAudio has looked afresh for devices.
+
+    No other stream of this process may be open.
+    """
+    look_afresh()
+    return open_stream(device_name, callback, latency_s)
+
+
 def look_afresh() -> None:
     """Let PortAudio list the devices that there are now.
 
-    PortAudio lists them once, when it is initialised: a sound server that was started again, or a
-    device that was plugged in again, is not in it. sounddevice initialises it at import and offers
-    nothing public to do so again; its two private functions do just that, count how often, and
-    have been there since its first release. Where a later release has them no more, the devices
-    stay those of the start. Every stream must be closed before.
+    It lists them once, when it is initialised: a sound server that was started again, or a device
+    that was plugged in again, is not in it. sounddevice initialises it at import and offers nothing
+    public to do so again; its two private functions do just that, and count how often. Where a
+    later release has them no more, the devices stay those of the start.
 
     Raises:
         DeviceTrouble: PortAudio cannot be initialised.
@@ -98,7 +109,7 @@ def look_afresh() -> None:
         return
     with native_chatter_off():
         try:
-            if getattr(sounddevice, "_initialized", 1):
+            if getattr(sounddevice, "_initialized", 1):  # 0: the last try ended between the two
                 end()
             begin()
         except sounddevice.PortAudioError as error:
