@@ -21,7 +21,7 @@ from station.sound.outlet import Outlet
 from station.sound.reopening import RETRY_S, Aside, Opened, Reopening, in_thread
 from station.sound.tap import Put
 from station.sound.tones import SAMPLE_RATE_HZ, Voicing, make_tones
-from station.sound.underruns import LatencyRule
+from station.sound.underruns import Gaps, LatencyRule
 from station.values import BeatManner, Cue, Heard
 
 BACK_TOLD_S = 10.0
@@ -67,6 +67,7 @@ class DeviceSpeaker(ABC):
         self._silent_from_s: float | None = None
         self._back_s: float | None = None
         self._underflows = 0  # of earlier openings
+        self._gaps = Gaps()
         self._times_lost = 0
         self._silent_s = 0.0
         self._planned = False  # the device is opened anew by our own wish
@@ -182,8 +183,8 @@ class DeviceSpeaker(ABC):
                 self._lose(opened, why)
             elif opened.outlet.placed and now_s - opened.outlet.called_s > self.still_s:
                 self._stand_still(opened, f"the device '{self.name}' stood still")
-            elif opened.outlet.placed and self._rule.raised(now_s, self._all_underflows()):
-                self._raise_latency(opened)
+            elif opened.outlet.placed:
+                self._answer_gaps(desk, opened, now_s)
         if self._silent_from_s is not None:
             self._bridge(desk, now_s)
         elif self._back_s is not None and now_s - self._back_s > BACK_TOLD_S:
@@ -204,6 +205,8 @@ class DeviceSpeaker(ABC):
     def _stand_still(self, opened: Opened, why: str) -> None:
         """Let the loop's thread drive the mixer, and the device find its place again."""
         opened.outlet.unplace()
+        self._underflows += opened.outlet.underflows
+        opened.outlet.underflows = 0
         self._why = why
         if self._silent_from_s is None:
             self._silent_from_s = opened.outlet.called_s
@@ -220,6 +223,15 @@ class DeviceSpeaker(ABC):
         )
         if for_good:
             self._reopening = None
+
+    def _answer_gaps(self, desk: Desk, opened: Opened, now_s: float) -> None:
+        """Put the beat back in its place after an under-run; give more latency for many."""
+        count = self._all_underflows()
+        late_s = self._gaps.late_s(now_s, count, desk.learn().jumped_s)
+        if self._rule.raised(now_s, count):
+            self._raise_latency(opened)
+        elif late_s:
+            opened.outlet.move(round(late_s * SAMPLE_RATE_HZ))
 
     def _raise_latency(self, opened: Opened) -> None:
         self._planned = True
@@ -261,7 +273,7 @@ class DeviceSpeaker(ABC):
             if self._opened is not None:
                 self._reopening = None
         opened = self._opened
-        if opened is not None and opened.outlet.place(desk.learn()):
+        if opened is not None and opened.outlet.place():
             self._come_back(opened, now_s)
         else:
             desk.skip_to(now_s + self._rule.latency_s)
@@ -272,6 +284,7 @@ class DeviceSpeaker(ABC):
         self._silent_from_s = None
         self._back_s = now_s
         self.name, self._lasting = opened.name, opened.notice
+        self._gaps = Gaps(self._all_underflows(), self._started().learn().jumped_s)
         if not self._planned:
             self.notice = (
                 f"The sound is back after {now_s - from_s:.1f} s (at {now_s:.1f} s; {self._why}); "
@@ -302,3 +315,4 @@ class DeviceSpeaker(ABC):
                 break
             desk.clock.wait_until(now_s + 0.01, 0.01)
         outlet.underflows = 0
+        self._gaps = Gaps(0, desk.learn().jumped_s)

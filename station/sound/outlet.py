@@ -78,11 +78,10 @@ class Outlet:
 
     def observe(self, number: int, t_s: float) -> None:
         """Note that the device's sample `number` will sound at session time `t_s`."""
-        at = self._at
-        if at is None:
+        if self._at is None:
             self._seen.append((number, t_s))
         else:
-            self.desk.observe(at + number, t_s)
+            self.desk.observe(number, t_s)
 
     def fill(self, out: NDArray[np.float32]) -> None:
         """Fill the device's next block, (n, 2), overwritten whole."""
@@ -112,12 +111,11 @@ class Outlet:
         """Whether it plays the mixer's stream."""
         return self._at is not None
 
-    def place(self, lasting: DeviceClock) -> bool:
+    def place(self) -> bool:
         """Take its place in the stream once the device's clock is known.
 
-        Args:
-            lasting: Tells when each of the mixer's samples is due: as the device that played
-                before would have it.
+        Until now the desk tells when each of the mixer's samples is due: as the device that played
+        before would have it.
 
         Returns:
             Whether it plays from now on.
@@ -134,14 +132,21 @@ class Outlet:
         if now_s - self.called_s >= self._recent_s:
             return False
         number = self._count
-        at = round(lasting.sample_at(warm.at(number))) - number
-        warm.renumber(at)
-        self.desk.take_over(warm)
+        at = round(self.desk.sample_at(warm.at(number))) - number
+        self.desk.take_over(warm, at)
         self._warm = None
         self.underflows = 0  # those of getting going were not heard
         self._at = at
         self.proven = True
         return True
+
+    def move(self, by: int) -> None:
+        """Play on `by` samples further on in the stream: the device came to be so late."""
+        if self._lock.acquire(timeout=_LOCK_MAX_S):
+            if self._at is not None:
+                self._at += by
+                self.desk.place += by
+            self._lock.release()
 
     def unplace(self) -> None:
         """Play silence from now on, and learn the device's clock anew."""

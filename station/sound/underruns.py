@@ -1,4 +1,4 @@
-"""Answers under-runs with more latency."""
+"""Answers under-runs: the beat is put back in its place, and many get more latency."""
 
 from __future__ import annotations
 
@@ -8,6 +8,33 @@ MOST_LATENCY_S = 0.160
 """At the most a cue comes 0.12 s later than at 40 ms: still within the step that it is about."""
 UNDERRUNS_MANY = 3
 WITHIN_S = 10.0
+_GAP_MAX_S = 0.5
+"""A longer jump is no under-run's."""
+_GAP_KNOWN_S = 1.0
+"""After an under-run the device's clock tells within so long how long it was."""
+
+
+class Gaps:
+    """Tells by how much an under-run has made the device late. Used by one thread.
+
+    Only a jump of the device's clock that an under-run goes with counts: a clock that merely seems
+    to jump, as on a busy machine, must not move what is heard.
+    """
+
+    def __init__(self, count: int = 0, jumped_s: float = 0.0) -> None:
+        """Begin with what has been so far: under-runs, and jumps of the device's clock in all."""
+        self._count = count
+        self._jumped_s = jumped_s
+        self._gap_s = float("-inf")
+
+    def late_s(self, now_s: float, count: int, jumped_s: float) -> float:
+        """Take note of both as they stand now; return what is new of lateness, or 0."""
+        if count > self._count:
+            self._gap_s = now_s
+        late_s = jumped_s - self._jumped_s
+        self._count, self._jumped_s = count, jumped_s
+        known = 0.0 < late_s < _GAP_MAX_S and now_s - self._gap_s < _GAP_KNOWN_S
+        return late_s if known else 0.0
 
 
 class LatencyRule:

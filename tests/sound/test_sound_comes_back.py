@@ -235,6 +235,37 @@ def test_many_underruns_are_answered_by_more_latency_up_to_a_cap(
     assert np.abs(off_grid_s(true_s, true_s[0])).max() < 0.001
 
 
+def test_after_an_underrun_the_beat_is_back_in_its_place(
+    speaker: PortAudioSpeaker, clock: DeviceDrivenClock, device: FakeDevice
+) -> None:
+    told = run(speaker, clock, 5.0)
+    for late_s in (0.030, 0.047):
+        device.underflow = True
+        device.begin_s += late_s  # the device played nothing for so long
+        told += run(speaker, clock, 12.0)
+    assert speaker.counts().underflows == 2
+    assert device.asked_latencies_s == [0.04]
+    true_s = ticks_s(device)
+    off_s = off_grid_s(true_s, true_s[0])
+    assert (np.abs(off_s) > 0.001).sum() <= 2  # at most the one beat that the gap fell into
+    assert np.abs(off_s[-20:]).max() < 0.001
+    told_s = np.array([e.t_s for e in told])
+    assert np.abs(off_grid_s(told_s, told_s[0])[-20:]).max() < 0.001
+
+
+def test_a_clock_that_jumps_without_an_underrun_moves_no_sound(
+    speaker: PortAudioSpeaker, clock: DeviceDrivenClock, device: FakeDevice
+) -> None:
+    run(speaker, clock, 5.0)
+    device.latency_s += 0.030  # told to sound later, but played as before
+    device.begin_s += 0.030
+    run(speaker, clock, 12.0)
+    sound = device.sound()[:, 0]
+    onsets = np.flatnonzero(sound == TICK[3, 0])
+    onsets = onsets[np.diff(onsets, prepend=-BLOCK) > FS // 10]
+    np.testing.assert_allclose(np.diff(onsets[1:]), FS / 3, atol=1)
+
+
 def test_a_few_underruns_far_apart_change_nothing(
     speaker: PortAudioSpeaker, clock: DeviceDrivenClock, device: FakeDevice
 ) -> None:
