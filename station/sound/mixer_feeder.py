@@ -37,6 +37,7 @@ class Feeder:
         self._is_open = is_open
         self._now = now
         self._ended = threading.Event()
+        self._idle = False  # the channel was idle when it was asked last
         self._block = np.empty((chunk, 2), dtype=np.float32)
         self._delay_s = chunk / SAMPLE_RATE_HZ  # two buffers of half a chunk
 
@@ -75,10 +76,17 @@ class Feeder:
         if self._channel.get_queue() is not None:
             return waiting
         outlet, now_s = self._outlet, self._now()
-        if not self._channel.get_busy():  # both have run out: a gap was heard
-            outlet.underflows += 1
+        if not self._channel.get_busy():
+            if not self._idle:
+                # SDL calls a channel idle for a moment between its two chunks: to play another one
+                # in that moment would throw away the one that has waited. So it is asked again.
+                self._idle = True
+                return waiting
+            self._idle = False
+            outlet.underflows += 1  # both have run out: a gap was heard
             outlet.observe(outlet.count, now_s + self._delay_s)
             return self.begin()
+        self._idle = False
         outlet.observe(waiting, now_s - POLL_S / 2 + self._delay_s)
         waiting = outlet.count
         self._channel.queue(self._next_chunk())

@@ -129,10 +129,26 @@ def test_a_late_feeder_is_counted_and_goes_on(fed: Fed) -> None:
     channel.advance()
     channel.advance()
     waiting = feeder.feed_once(waiting)
+    assert speaker.counts().underflows == 0  # it might be between two chunks
+    waiting = feeder.feed_once(waiting)
     assert speaker.counts().underflows == 1
     assert channel.get_busy()
     assert waiting == 3 * CHUNK  # the chunk queued last: none was left out
     assert speaker._mixer.cursor == 4 * CHUNK
+
+
+def test_a_channel_idle_between_two_chunks_loses_none(fed: Fed) -> None:
+    speaker, channel, feeder, _ = fed
+    waiting = feeder.begin()
+    second, channel.waiting, channel.playing = channel.waiting, None, None  # for an instant
+    waiting = feeder.feed_once(waiting)
+    assert channel.playing is None  # nothing was played over it
+    channel.playing = second
+    waiting = feeder.feed_once(waiting)
+    assert channel.playing is second
+    assert channel.waiting is not None
+    assert waiting == 2 * CHUNK
+    assert speaker.counts().underflows == 0
 
 
 def test_it_plays_without_a_display_or_a_speaker(monkeypatch: pytest.MonkeyPatch) -> None:
