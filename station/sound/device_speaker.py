@@ -40,6 +40,8 @@ class DeviceSpeaker(ABC):
     """Asked for samples so lately, the device runs."""
     still_s = 0.3
     """Not asked for so long, it stands still: whatever the latency, nothing sounds any more."""
+    warm_s = 0.5
+    """Opened again, it is listened to for so long before it plays: its clock is then known."""
     jump_s = 0.004
     """See `DeviceClock`."""
 
@@ -301,7 +303,7 @@ class DeviceSpeaker(ABC):
         return DeviceClock(SAMPLE_RATE_HZ, origin_s, self.jump_s)
 
     def _new_outlet(self, desk: Desk, at: int | None = None) -> Outlet:
-        return Outlet(desk, desk.clock, self._new_clock, self.recent_s, at)
+        return Outlet(desk, desk.clock, self._new_clock, self.recent_s, self.warm_s, at)
 
     def _settle(self, desk: Desk, opened: Opened) -> None:
         """Wait until the device's clock is known: the first blocks only fill its buffer."""

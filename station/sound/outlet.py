@@ -19,8 +19,6 @@ from station.clock import Clock
 from station.sound.desk import Desk
 from station.sound.device_clock import DeviceClock
 
-WARM_S = 0.5
-"""A device opened again is listened to for so long before it plays: its clock is then known."""
 _SEEN_MAX = 1024
 _LOCK_MAX_S = 0.2
 
@@ -38,6 +36,7 @@ class Outlet:
         clock: Clock,
         new_clock: Callable[[float], DeviceClock],
         recent_s: float,
+        warm_s: float,
         at: int | None = None,
     ) -> None:
         """Stand before the device's first sample.
@@ -47,6 +46,7 @@ class Outlet:
             clock: The session's.
             new_clock: Makes a device's clock from a guess of when its sample 0 sounds.
             recent_s: Asked for samples so lately, the device runs.
+            warm_s: A device opened again is listened to for so long before it plays.
             at: The mixer's sample that is the device's first; None: silent until placed.
         """
         self.underflows = 0
@@ -61,6 +61,7 @@ class Outlet:
         self._clock = clock
         self._new_clock = new_clock
         self._recent_s = recent_s
+        self._warm_s = warm_s
         self._at = at
         self._ended = False
         self._count = 0
@@ -127,7 +128,7 @@ class Outlet:
                 self._warm, self._warm_from_s = self._new_clock(t_s), now_s
             self._warm.observe(number, t_s)
         warm = self._warm
-        if warm is None or not warm.settled or now_s - self._warm_from_s < WARM_S:
+        if warm is None or not warm.settled or now_s - self._warm_from_s < self._warm_s:
             return False
         if now_s - self.called_s >= self._recent_s:
             return False

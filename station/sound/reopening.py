@@ -72,16 +72,20 @@ class Reopening:
             now_s: Session clock.
         """
         with self._lock:
-            opened, self._opened = self._opened, None
-            if opened is not None or self._busy or self._abandoned or now_s < self._next_s:
-                return opened
-            self._busy = True
-            self._idle.clear()
-        self.tries += 1
-        self._next_s = now_s + RETRY_S[min(self.tries, len(RETRY_S) - 1)]
-        self._aside(self._run)
+            due = not self._busy and self._opened is None and now_s >= self._next_s
+            if due and not self._abandoned:
+                self._busy = True
+                self._idle.clear()
+                self.tries += 1
+                self._next_s = now_s + RETRY_S[min(self.tries, len(RETRY_S) - 1)]
+            else:
+                due = False
+        if due:
+            self._aside(self._run)
         with self._lock:
             opened, self._opened = self._opened, None
+            if opened is not None:
+                self._abandoned = True  # no more is wanted
         return opened
 
     def abandon(self) -> None:

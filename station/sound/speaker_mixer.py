@@ -45,6 +45,7 @@ class PygameSpeaker(DeviceSpeaker):
 
     recent_s = 0.25
     still_s = 0.6
+    warm_s = 1.5
     jump_s = 0.015  # the feeder sees a chunk begin up to a poll late, more on a busy machine
 
     def __init__(

@@ -1,7 +1,9 @@
 """A device that goes away, stands still or runs short: the beat keeps its place and comes back."""
 
 import re
+import wave
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -10,6 +12,7 @@ from fake_portaudio import BLOCK, FS, DeviceDrivenClock, FakeDevice
 
 from station.sound.speaker_portaudio import PortAudioSpeaker
 from station.sound.tones import make_tones
+from station.sound.track import SoundTrack
 from station.values import BeatManner, Cue, Heard
 
 TICK = make_tones(volume=0.6).beat
@@ -303,6 +306,31 @@ def test_stopping_while_it_is_gone_ends_the_tries(
     clock.wait_until(clock.now_s() + 30.0, 1)
     speaker.heard()
     assert len(device.asked_latencies_s) == tries
+
+
+def test_a_films_sound_has_the_silence_and_the_beat_in_its_place(
+    speaker: PortAudioSpeaker, clock: DeviceDrivenClock, device: FakeDevice, tmp_path: Path
+) -> None:
+    track = SoundTrack(tmp_path / "sound.wav", speaker.sounds_at)
+    speaker.tap(track.put)
+    first_s = clock.now_s()
+    for second in range(24):
+        if second == 8:
+            lose(device)
+        if second == 11:
+            device.trouble = None
+        run(speaker, clock, 1.0)
+        track.follow(first_s, clock.now_s())
+    track.finish()
+    with wave.open(str(tmp_path / "sound.wav")) as file:
+        raw = np.frombuffer(file.readframes(file.getnframes()), "<i2")
+    sound = raw.reshape(-1, 2)[:, 0] / 32768.0
+    loud = np.flatnonzero(np.abs(sound) > 0.5 * np.abs(sound).max())
+    onsets_s = loud[np.diff(loud, prepend=-FS) > FS // 5] / FS
+    silent_s = np.diff(onsets_s).max()
+    assert 3.0 < silent_s < 8.0
+    assert len(onsets_s) == pytest.approx(3 * (24 - silent_s), abs=3)
+    assert np.abs(off_grid_s(onsets_s, onsets_s[0])).max() < 0.002
 
 
 @pytest.mark.parametrize("jump_s", [5.0, -5.0, 3600.0, -3600.0])

@@ -1,4 +1,5 @@
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,9 +12,10 @@ from station.sound.mixer import Mixer
 from station.sound.mixer_feeder import Feeder
 from station.sound.outlet import Outlet
 from station.sound.reopening import Opened
+from station.sound.sdl_status import output_status
 from station.sound.speaker_mixer import LATENCY_S, PygameSpeaker
 from station.sound.tones import Voicing, make_tones
-from station.values import BeatManner, Cue
+from station.values import BeatManner, Cue, Heard
 
 FS = 48_000
 CHUNK = round(LATENCY_S * FS)
@@ -54,7 +56,7 @@ def fed_by_hand(speaker: PygameSpeaker) -> Fed:
     channel, clock = FakeChannel(), StreamClock()
     desk = Desk(speaker._mixer, DeviceClock(FS, 0.0, 0.015), clock)
     speaker._desk = desk
-    outlet = Outlet(desk, clock, speaker._new_clock, speaker.recent_s, at=0)
+    outlet = Outlet(desk, clock, speaker._new_clock, speaker.recent_s, speaker.warm_s, 0)
 
     def as_array(raw: bytes) -> np.ndarray:
         return np.frombuffer(raw, np.float32).reshape(-1, 2)
@@ -172,6 +174,49 @@ def test_it_plays_without_a_display_or_a_speaker(monkeypatch: pytest.MonkeyPatch
     finally:
         speaker.stop()
         speaker.stop()
+
+
+def test_a_mixer_whose_output_goes_away_is_opened_again_and_its_beat_goes_on(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("SDL_AUDIODRIVER", "dummy")
+    clock, speaker = WallClock(), PygameSpeaker()
+    speaker.start(clock)
+    try:
+        speaker.set_beat(300)
+        first = speaker._opened
+        assert first is not None
+        assert first.device.there is not None, "SDL cannot be asked: see sdl_status"
+        assert first.device.there()
+        there = [False]
+        gone = replace(first, device=replace(first.device, there=lambda: there[0]))
+        speaker._opened = gone
+        told: list[Heard] = list(speaker.heard())
+        assert "went away" in str(speaker.notice)
+        while "back after" not in str(speaker.notice) and clock.now_s() < 20.0:
+            clock.wait_until(clock.now_s() + 0.01, 0.01)
+            told += speaker.heard()
+        assert "in its place" in str(speaker.notice)
+        assert speaker.counts().times_lost == 1
+        assert [e.number for e in told] == list(range(len(told)))
+        assert not first.device.thread.is_alive()
+    finally:
+        speaker.stop()
+
+
+def test_sdl_tells_that_an_output_was_closed(monkeypatch: pytest.MonkeyPatch) -> None:
+    import pygame
+
+    monkeypatch.setenv("SDL_AUDIODRIVER", "dummy")
+    pygame.mixer.init(FS, 32, 2, allowedchanges=0)
+    try:
+        there = output_status(pygame)
+        assert there is not None
+        assert there()
+    finally:
+        pygame.mixer.quit()
+    assert not there()
+    assert output_status(pygame) is None  # none is open
 
 
 def test_pygame_quit_by_others_leaves_the_beat_and_a_notice(
