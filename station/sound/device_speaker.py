@@ -207,7 +207,7 @@ class DeviceSpeaker(ABC):
     def _stand_still(self, opened: Opened, why: str) -> None:
         """Let the loop's thread drive the mixer, and the device find its place again."""
         opened.outlet.unplace()
-        self._underflows += opened.outlet.underflows
+        self._underflows += opened.outlet.underflows + 1  # this is one, too
         opened.outlet.underflows = 0
         self._why = why
         if self._silent_from_s is None:

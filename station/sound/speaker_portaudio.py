@@ -84,7 +84,10 @@ class PortAudioSpeaker(DeviceSpeaker):
             opened.device.close()
 
     def _gone(self, opened: Opened) -> str | None:
-        return None if opened.device.active else f"the device '{self.name}' went away"
+        with contextlib.suppress(Exception):  # of a lost device even the question may fail
+            if opened.device.active:
+                return None
+        return f"the device '{self.name}' went away"
 
     @staticmethod
     def _called(

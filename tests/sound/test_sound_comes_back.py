@@ -211,6 +211,7 @@ def test_a_device_that_stands_still_for_a_moment_goes_on_in_place(
     true_s = ticks_s(device)
     assert np.abs(off_grid_s(true_s, true_s[0])).max() < 0.002
     assert speaker.counts().times_lost == 0
+    assert speaker.counts().underflows == 1
     assert 0.9 < speaker.counts().silent_s < 2.5
     assert "stood still" in str(speaker.notice)
 
