@@ -269,9 +269,10 @@ def read_plan(path: Path | Traversable) -> Plan:
 
 def _is_bay(path: Path | Traversable) -> bool:
     """Whether a file that is no plan has a bay's tables and no drill."""
-    if not path.is_file():
+    try:
+        text = path.read_bytes().decode("utf-8", "replace")
+    except (OSError, ValueError):
         return False
-    text = path.read_bytes().decode("utf-8", "replace")
     lines = {line.strip() for line in text.splitlines()}
     return "[[drill]]" not in lines and bool({"[camera]", "[view]", "[sound]"} & lines)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -32,6 +33,7 @@ class Contact:
     shank_deg: float
 
 
+@lru_cache(maxsize=1)
 def trial(folder: Path) -> tuple[list[Pose], list[Contact]]:
     source = TraceSource(folder / "treadmill_running" / "trace.csv")
     source.start()
@@ -117,13 +119,13 @@ def test_a_verdict_is_due_in_80_ms_and_never_changes(shared_data: Path) -> None:
     assert all(told[s.number] == s.shank_at_verdict_deg for s in steps)
 
 
-@pytest.mark.parametrize("cut", [400, 777, 1201])
-def test_a_cut_trace_has_the_same_landings(shared_data: Path, cut: int) -> None:
+def test_a_trace_cut_anywhere_has_the_same_landings(shared_data: Path) -> None:
     poses = spoiled(trial(shared_data)[0], 5)
     whole, _ = measured(poses)
-    part, _ = measured(poses[:cut])
-    assert part
-    assert part == whole[: len(part)]
+    for cut in (400, 777, 1201):
+        part, _ = measured(poses[:cut])
+        assert part, cut
+        assert part == whole[: len(part)], cut
 
 
 def errors(found: list[float], true: list[float]) -> Floats:
