@@ -29,8 +29,6 @@ BACK_TOLD_S = 10.0
 _DEAD_S = 1.5  # without being asked for samples for so long, the device is gone
 _WARM_MAX_S = 3.0  # so long it may take to get going
 _CLOSE_MAX_S = 2.0
-_SETTLE_MIN_S = 0.1
-_SETTLE_MAX_S = 3.0
 
 
 class DeviceSpeaker(ABC):
@@ -116,7 +114,8 @@ class DeviceSpeaker(ABC):
         self._desk, self._opened = desk, opened
         self.name = opened.name
         self.notice = self._lasting = opened.notice
-        self._settle(desk, opened)
+        opened.outlet.settle(lambda: self._gone(opened) is not None)
+        self._gaps = Gaps(0, desk.learn().jumped_s)
 
     def set_beat(self, rate_spm: float | None, manner: BeatManner | None = None) -> None:
         """Set the beat from the next block on; raises BadInput where it is out of range."""
@@ -273,6 +272,7 @@ class DeviceSpeaker(ABC):
         if self._opened is None and self._reopening is not None:
             self._opened = self._reopening.poll(now_s)
             if self._opened is not None:
+                self._opened.outlet.called_s = now_s  # opening took its time
                 self._reopening = None
         opened = self._opened
         if opened is not None and opened.outlet.place():
@@ -304,17 +304,3 @@ class DeviceSpeaker(ABC):
 
     def _new_outlet(self, desk: Desk, at: int | None = None) -> Outlet:
         return Outlet(desk, desk.clock, self._new_clock, self.recent_s, self.warm_s, at)
-
-    def _settle(self, desk: Desk, opened: Opened) -> None:
-        """Wait until the device's clock is known: the first blocks only fill its buffer."""
-        start_s = desk.clock.now_s()
-        outlet = opened.outlet
-        while (now_s := desk.clock.now_s()) < start_s + _SETTLE_MAX_S:
-            if outlet.fault is not None or self._gone(opened) is not None:
-                break
-            running = now_s > start_s + _SETTLE_MIN_S and now_s - outlet.called_s < self.recent_s
-            if desk.learn().settled and running:
-                break
-            desk.clock.wait_until(now_s + 0.01, 0.01)
-        outlet.underflows = 0
-        self._gaps = Gaps(0, desk.learn().jumped_s)

@@ -19,6 +19,8 @@ from station.clock import Clock
 from station.sound.desk import Desk
 from station.sound.device_clock import DeviceClock
 
+_SETTLE_MIN_S = 0.1
+_SETTLE_MAX_S = 3.0
 _SEEN_MAX = 1024
 _LOCK_MAX_S = 0.2
 
@@ -111,6 +113,21 @@ class Outlet:
     def placed(self) -> bool:
         """Whether it plays the mixer's stream."""
         return self._at is not None
+
+    def settle(self, gone: Callable[[], bool]) -> None:
+        """Wait, bounded, until the device's clock is known: the first blocks only fill its buffer.
+
+        Args:
+            gone: Whether there is nothing left to wait for.
+        """
+        clock = self._clock
+        start_s = clock.now_s()
+        while (now_s := clock.now_s()) < start_s + _SETTLE_MAX_S:
+            running = now_s > start_s + _SETTLE_MIN_S and now_s - self.called_s < self._recent_s
+            if self.fault is not None or gone() or (self.desk.learn().settled and running):
+                break
+            clock.wait_until(now_s + 0.01, 0.01)
+        self.underflows = 0  # those of getting going were not heard
 
     def place(self) -> bool:
         """Take its place in the stream once the device's clock is known.
