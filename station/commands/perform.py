@@ -126,6 +126,7 @@ class _Performance:
             speaker = open_speaker(
                 self._clock, job.bay.speaker, job.bay.volume, job.stream_time, job.mute,
                 Voicing(job.bay.beat_level, job.bay.cue_level, job.bay.beat_feet),
+                job.bay.sound_latency_s,
             )  # fmt: skip
             stack.callback(speaker.stop)
             self._speaker = speaker

@@ -155,6 +155,9 @@ class SoundTable(Table):
     beat_feet: BeatFeet = Field(
         default="alike", description="alike, pitch or pan (pan needs two loudspeakers)"
     )
+    latency_ms: float | None = Field(
+        default=None, ge=20.0, le=160.0, description="20 to 160 milliseconds"
+    )
 
 
 class ScreenTable(Table):
@@ -224,6 +227,7 @@ def read_bay(path: Path | Traversable) -> Bay:
         cue_level=table.sound.cue_level,
         cue_gap_s=table.sound.cue_gap_s,
         beat_feet=table.sound.beat_feet,
+        sound_latency_s=None if (ms := table.sound.latency_ms) is None else ms / 1000.0,
         screen_diagonal_m=screen.diagonal_m,
         viewing_distance_m=screen.viewing_distance_m,
         language=screen.language,

@@ -5,6 +5,8 @@ from __future__ import annotations
 from station.clock import Clock
 from station.errors import BadInput, DeviceTrouble
 from station.ports import Speaker
+from station.sound.portaudio_stream import LATENCY_S as PORTAUDIO_LATENCY_S
+from station.sound.speaker_mixer import LATENCY_S as MIXER_LATENCY_S
 from station.sound.speaker_mixer import PygameSpeaker
 from station.sound.speaker_portaudio import PortAudioSpeaker
 from station.sound.speaker_silent import SilentSpeaker, StreamSpeaker
@@ -18,6 +20,7 @@ def open_speaker(
     virtual: bool = False,
     silent: bool = False,
     voicing: Voicing | None = None,
+    latency_s: float | None = None,
 ) -> Speaker:
     """Open the best speaker there is: PortAudio, else pygame's mixer, else a silent one.
 
@@ -29,6 +32,7 @@ def open_speaker(
             fast as it goes).
         silent: No sound is wanted; the beat is kept for the screen.
         voicing: Levels of beat and cues, and how feet are told apart; None: as made.
+        latency_s: What a device is opened with; None: what each kind is best opened with.
 
     Returns:
         The speaker, started; its `notice` says what the user must know. Never fails for want of
@@ -45,8 +49,10 @@ def open_speaker(
         return _started(SilentSpeaker("Sound is off, as asked."), clock)
     reasons: list[str] = []
     candidates: tuple[Speaker, ...] = (
-        PortAudioSpeaker(device_name, volume, voicing=voicing),
-        PygameSpeaker(device_name, volume, voicing=voicing),
+        PortAudioSpeaker(
+            device_name, volume, voicing=voicing, latency_s=latency_s or PORTAUDIO_LATENCY_S
+        ),
+        PygameSpeaker(device_name, volume, voicing=voicing, latency_s=latency_s or MIXER_LATENCY_S),
     )
     for speaker in candidates:
         try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
+from math import ceil
 
 from station.clock import Clock
 from station.sound.device_clock import DeviceClock
@@ -33,13 +34,17 @@ class SoundCounts:
     times_lost: int = 0
     """How often the device went away."""
     silent_s: float = 0.0
-    """Time without a device since the start."""
+    """Time in which nothing could sound: the device was away, stood still or was opened anew."""
     latency_s: float | None = None
-    """What a real device is asked for at last: more once it had run dry."""
+    """What a real device works with at last: more once it had run dry."""
 
 
 class Desk:
-    """Joins mixer and clocks. All but `observe` is called by the loop's thread."""
+    """Joins mixer and clocks. All but `observe` is called by the loop's thread.
+
+    The device numbers its samples on its own, see `Outlet`: its sample 0 is the mixer's sample
+    `place`.
+    """
 
     def __init__(self, mixer: Mixer, device_clock: DeviceClock, clock: Clock) -> None:
         """Keep the three; `device_clock` is used by nobody else."""
@@ -48,25 +53,45 @@ class Desk:
         self.rate_spm: float | None = None
         self.manner = BeatManner()
         self.cues_stale = 0
+        self.place = 0
         self._device_clock = device_clock
         self._observations: deque[tuple[int, float]] = deque(maxlen=_OBSERVATIONS_MAX)
 
     def observe(self, sample: int, t_s: float) -> None:
-        """Note when a sample will sound, session clock; for the audio thread, never blocks.
+        """Note when a device's sample will sound, session clock; for the audio thread.
 
-        The oldest note falls out where nobody asks: the clock needs the newest only.
+        It never blocks. Where nobody asks the oldest note falls out: the clock needs the newest.
         """
         self._observations.append((sample, t_s))
 
     def learn(self) -> DeviceClock:
-        """Take the notes into the device's clock and return it."""
+        """Take the notes into the device's clock and return it; it numbers as the device does."""
         for _ in range(len(self._observations)):
             self._device_clock.observe(*self._observations.popleft())
         return self._device_clock
 
     def sounds_at(self, sample: int) -> float:
-        """Return when a sample sounds, as far as is known now, session seconds."""
-        return self.learn().at(sample)
+        """Return when the mixer's sample sounds, as far as is known now, session seconds."""
+        return self.learn().at(sample - self.place)
+
+    def sample_at(self, t_s: float) -> float:
+        """Return which of the mixer's samples sounds at a session time, with its fraction."""
+        return self.learn().sample_at(t_s) + self.place
+
+    def skip_to(self, t_s: float) -> None:
+        """Place all that would sound before session time `t_s`, without rendering it.
+
+        Only while nobody renders: the mixer has one driver at a time.
+        """
+        behind = ceil(self.sample_at(t_s)) - self.mixer.cursor
+        if behind > 0:
+            self.mixer.skip(behind)
+
+    def take_over(self, device_clock: DeviceClock, place: int) -> None:
+        """Go on with another device, whose sample 0 is the mixer's sample `place`."""
+        self._observations.clear()
+        self._device_clock = device_clock
+        self.place = place
 
     def set_beat(self, rate_spm: float | None, manner: BeatManner | None = None) -> None:
         """Set the beat from the next block on; raises BadInput where the rate is out of range."""
@@ -80,12 +105,11 @@ class Desk:
         Returns:
             Its onset, session clock; None: dropped, since it would come over one step late.
         """
-        device_clock = self.learn()
-        late_s = device_clock.at(self.mixer.cursor) - cue.t_asked_s
+        late_s = self.sounds_at(self.mixer.cursor) - cue.t_asked_s
         if late_s > self._stale_s(cue):
             self.cues_stale += 1
             return None
-        return device_clock.at(self.mixer.cue(cue.kind, cue.side))
+        return self.sounds_at(self.mixer.cue(cue.kind, cue.side))
 
     def heard(self) -> tuple[Heard, ...]:
         """Return the beats and cues placed since the last call, in order of time."""
@@ -94,7 +118,7 @@ class Desk:
         return tuple(
             Heard(
                 placed.kind,
-                device_clock.at(placed.sample),
+                device_clock.at(placed.sample - self.place),
                 placed.side,
                 None if placed.period is None else placed.period / rate_hz,
                 placed.number,
@@ -103,10 +127,16 @@ class Desk:
             for placed in self.mixer.placed()
         )
 
-    def counts(self, underflows: int = 0) -> SoundCounts:
-        """Return what went wrong so far."""
+    def counts(
+        self, underflows: int = 0, times_lost: int = 0, silent_s: float = 0.0,
+        latency_s: float | None = None,
+    ) -> SoundCounts:  # fmt: skip
+        """Return what went wrong so far; of the device as it is given."""
         mixer = self.mixer
-        return SoundCounts(underflows, self.cues_stale, mixer.cues_replaced, mixer.placed_lost)
+        return SoundCounts(
+            underflows, self.cues_stale, mixer.cues_replaced, mixer.placed_lost,
+            times_lost, silent_s, latency_s,
+        )  # fmt: skip
 
     def _stale_s(self, cue: Cue) -> float:
         if cue.kind != "ahead" and cue.side is None:

@@ -39,6 +39,8 @@ class DeviceClock:
         """
         self.jumps = 0
         """Lasting jumps taken over since the first observation."""
+        self.jumped_s = 0.0
+        """How much later than before them samples sound, for all jumps together."""
         self._rate_hz = sample_rate_hz
         self._jump_s = jump_s
         self._offset_s = origin_s  # of the line, at `_ref`
@@ -62,6 +64,11 @@ class DeviceClock:
         """Return when `sample` sounds, session seconds."""
         return sample / self._rate_hz + self._line(sample)
 
+    def sample_at(self, t_s: float) -> float:
+        """Return which sample sounds at session time `t_s`, with its fraction."""
+        own_s = t_s - self._offset_s + self._slope * self._ref / self._rate_hz
+        return own_s * self._rate_hz / (1.0 + self._slope)
+
     def observe(self, sample: int, t_s: float) -> None:
         """Learn that `sample` is told to sound at session time `t_s`; samples only rise."""
         seen = (sample, t_s - sample / self._rate_hz)
@@ -84,10 +91,13 @@ class DeviceClock:
 
     def _jump_to(self, seen: list[tuple[int, float]]) -> None:
         self.jumps += 1
+        sample = seen[-1][0]
+        before_s = self._line(sample)
         self._buckets.clear()
         self._open = list(seen)
         self._off_line = []
         self._level([_middle(seen)])  # the slope stays: the quartz is the same
+        self.jumped_s += self._line(sample) - before_s
 
     def _close_bucket(self) -> None:
         self._buckets.append(_middle(self._open))

@@ -134,8 +134,12 @@ class Mixer:
             self.tap(start, out)
 
     def skip(self, n: int) -> None:
-        """Place the beats and cues of the next `n` samples without rendering them."""
+        """Place the beats and cues of the next `n` samples without rendering them.
+
+        What began in them is not taken up in its middle by a later block.
+        """
         self._advance(n)
+        self._tick = self._cue = self._cut = None
 
     def _advance(self, n: int) -> tuple[int, list[_Sounding]]:
         """Move on by `n` samples and place what falls into them.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
+import sys
 from collections.abc import Callable
 from typing import Any, Protocol
 
@@ -83,18 +83,37 @@ def open_stream(
 def open_stream_anew(
     device_name: str | None, callback: Callback, latency_s: float = LATENCY_S
 ) -> tuple[Stream, str, str | None]:
-    """Open a stream as `open_stream` does, after a device was lost.
+    """Open a stream as `open_stream` does, after PortAudio has looked afresh for devices.
 
-    PortAudio looks for devices only when it is initialised, so a sound server that was started
-    again is found only after that; sounddevice has no public call for it. No other stream of this
-    process may be open.
+    No other stream of this process may be open.
     """
-    with native_chatter_off(), contextlib.suppress(Exception):
-        import sounddevice
-
-        sounddevice._terminate()
-        sounddevice._initialize()
+    look_afresh()
     return open_stream(device_name, callback, latency_s)
+
+
+def look_afresh() -> None:
+    """Let PortAudio list the devices that there are now.
+
+    It lists them once, when it is initialised: a sound server that was started again, or a device
+    that was plugged in again, is not in it. sounddevice initialises it at import and offers nothing
+    public to do so again; its two private functions do just that, and count how often. Where a
+    later release has them no more, the devices stay those of the start.
+
+    Raises:
+        DeviceTrouble: PortAudio cannot be initialised.
+    """
+    sounddevice = sys.modules.get("sounddevice")
+    end = getattr(sounddevice, "_terminate", None)
+    begin = getattr(sounddevice, "_initialize", None)
+    if sounddevice is None or end is None or begin is None:
+        return
+    with native_chatter_off():
+        try:
+            if getattr(sounddevice, "_initialized", 1):  # 0: the last try ended between the two
+                end()
+            begin()
+        except sounddevice.PortAudioError as error:
+            raise DeviceTrouble(f"PortAudio does not start again: {error}") from error
 
 
 def _find_output(sounddevice: Any, device_name: str | None) -> tuple[int | None, str | None]:

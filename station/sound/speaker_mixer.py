@@ -9,39 +9,52 @@ from __future__ import annotations
 
 import os
 import threading
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from station.clock import Clock
-from station.errors import DeviceTrouble, StationError
+from station.errors import DeviceTrouble
 from station.sound.chatter import native_chatter_off
-from station.sound.desk import Desk, SoundCounts
-from station.sound.device_clock import DeviceClock
-from station.sound.mixer import Mixer
-from station.sound.speaker_silent import SilentSpeaker, StreamSpeaker
-from station.sound.tap import Put
-from station.sound.tones import SAMPLE_RATE_HZ, Voicing, make_tones
-from station.values import BeatManner, Cue, Heard
+from station.sound.device_speaker import DeviceSpeaker
+from station.sound.mixer_feeder import Feeder
+from station.sound.outlet import Outlet
+from station.sound.reopening import Aside, Opened, in_thread
+from station.sound.sdl_status import output_status
+from station.sound.tones import SAMPLE_RATE_HZ, Voicing
 
-_BUFFER = 1024  # 21 ms; with half of it the sound server ran dry once in 30 s on a busy machine
-_CHUNK = 2 * _BUFFER  # 43 ms: the feeder may be held up for so long
-_POLL_S = 0.004
-_DEVICE_S = 2 * _BUFFER / SAMPLE_RATE_HZ
-"""From mixing to sounding, by SDL's double buffer; what the system adds is not told."""
-_JUMP_S = 0.015  # the feeder sees a chunk begin up to a poll late, more when the machine is busy
-_SETTLE_MAX_S = 1.0
-_STOP_MAX_S = 2.0
+_BUFFERS = (1024, 2048, 4096)
+"""21 to 85 ms; with 11 ms the sound server ran dry once in 30 s on a busy machine."""
+LATENCY_S = 2 * _BUFFERS[0] / SAMPLE_RATE_HZ
+"""A chunk of two buffers, which is also SDL's own double buffer, from mixing to sounding; what the
+system adds is not told. The feeder may be held up for so long."""
+_JOIN_MAX_S = 2.0
 
 
-class PygameSpeaker:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Playing:
+    """One opening of pygame's mixer."""
+
+    feeder: Feeder
+    thread: threading.Thread
+    there: Callable[[], bool] | None
+
+
+class PygameSpeaker(DeviceSpeaker):
     """Plays through pygame's mixer; needs no display and no library beside pygame."""
+
+    recent_s = 0.25
+    still_s = 0.6
+    warm_s = 1.5
+    jump_s = 0.015  # the feeder sees a chunk begin up to a poll late, more on a busy machine
 
     def __init__(
         self,
         device_name: str | None = None,
         volume: float = 0.6,
         voicing: Voicing | None = None,
+        latency_s: float = LATENCY_S,
+        aside: Aside = in_thread,
     ) -> None:
         """Prepare the sounds; the device is opened by `start`.
 
@@ -49,20 +62,11 @@ class PygameSpeaker:
             device_name: The output's full name as SDL knows it; None: the system's default.
             volume: 0 to 1.
             voicing: Levels of beat and cues, and how feet are told apart; None: as made.
+            latency_s: To begin with, rounded to what the mixer offers; under-runs raise it.
+            aside: Runs what may take its time; by default a thread.
         """
-        self.name = "pygame mixer"
-        self.notice: str | None = None
-        self.fault: BaseException | None = None
-        """What ended the feeder, if anything did."""
-        self._device_name = device_name
-        self._mixer = Mixer(make_tones(SAMPLE_RATE_HZ, volume, voicing))
-        self._desk: Desk | None = None
-        self._pygame: Any = None
-        self._spare: StreamSpeaker | None = None
-        self._feeder: threading.Thread | None = None
-        self._ended = threading.Event()
-        self._underflows = 0
-        self._block = np.empty((_CHUNK, 2), dtype=np.float32)
+        super().__init__("pygame mixer", device_name, volume, voicing, latency_s, aside)
+        self._heeds_quit = False
 
     def start(self, clock: Clock) -> None:
         """Open the mixer, feed it and wait, bounded, until its clock is known. Safe to repeat.
@@ -70,153 +74,86 @@ class PygameSpeaker:
         Raises:
             DeviceTrouble: pygame has no mixer, or it opens no output.
         """
-        if self._desk is not None:
-            return
+        super().start(clock)
+        if not self._heeds_quit:
+            import pygame
+
+            # pygame.quit() frees the channels: one that is asked afterwards crashes the program.
+            pygame.register_quit(self._quit_by_others)
+            self._heeds_quit = True
+
+    def _open(self, outlet: Outlet, latency_s: float, again: bool) -> Opened:
+        # SDL looks for devices whenever its mixer is opened: again is as the first time.
         os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+        buffer = _buffer(latency_s)
         try:
             import pygame
             import pygame.mixer
 
             with native_chatter_off():
-                self._open(pygame)
+                notice = self._open_mixer(pygame, buffer)
         except (ImportError, NotImplementedError) as error:
             raise DeviceTrouble(f"pygame has no mixer here: {error}") from error
         except pygame.error as error:
             raise DeviceTrouble(f"pygame's mixer opens no sound output: {error}") from error
-        self._pygame = pygame
-        # pygame.quit() frees the channels: one that is asked afterwards crashes the program.
-        pygame.register_quit(self._quit_by_others)
-        device_clock = DeviceClock(SAMPLE_RATE_HZ, clock.now_s() + _DEVICE_S, _JUMP_S)
-        self._desk = Desk(self._mixer, device_clock, clock)
-        self._feeder = threading.Thread(
-            target=self._run, args=(self._desk,), name="sound-feeder", daemon=True
+
+        feeder = Feeder(
+            outlet,
+            pygame.mixer.Channel(0),
+            2 * buffer,
+            lambda raw: pygame.mixer.Sound(buffer=raw),
+            lambda: bool(pygame.mixer.get_init()),
+            outlet.desk.clock.now_s,
         )
-        self._feeder.start()
-        end_s = clock.now_s() + _SETTLE_MAX_S
-        while not self._desk.learn().settled and clock.now_s() < end_s and self.fault is None:
-            clock.wait_until(clock.now_s() + 0.01, 0.01)
+        thread = threading.Thread(target=feeder.run, name="sound-feeder", daemon=True)
+        thread.start()
+        playing = _Playing(feeder, thread, output_status(pygame))
+        return Opened(playing, outlet, "pygame mixer", notice, 2 * buffer / SAMPLE_RATE_HZ)
 
-    def set_beat(self, rate_spm: float | None, manner: BeatManner | None = None) -> None:
-        """Set the beat from the next chunk on; raises BadInput where it is out of range."""
-        self._speaking().set_beat(rate_spm, manner)
+    def _close(self, opened: Opened) -> None:
+        import pygame
 
-    def cue(self, cue: Cue) -> float | None:
-        """Sound a cue from the next chunk on; return its onset, None if it is stale."""
-        return self._speaking().cue(cue)
+        opened.device.feeder.end()
+        opened.device.thread.join(_JOIN_MAX_S)
+        pygame.mixer.quit()
 
-    def heard(self) -> tuple[Heard, ...]:
-        """Return the beats and cues placed since the last call, in order of time."""
-        desk = self._started()
-        before = desk.heard()
-        speaking = self._speaking()
-        return before if speaking is desk else before + speaking.heard()
+    def _gone(self, opened: Opened) -> str | None:
+        there = opened.device.there
+        return None if there is None or there() else f"the device of the {self.name} went away"
 
-    def counts(self) -> SoundCounts:
-        """Return what went wrong so far."""
-        return SoundCounts() if self._desk is None else self._desk.counts(self._underflows)
-
-    def tap(self, put: Put) -> None:
-        """Give every block to `put` from now on, on the feeder's thread: it must not wait."""
-        self._mixer.tap = put
-
-    def sounds_at(self, sample: int) -> float:
-        """Return when a sample of the stream sounds, session seconds."""
-        return self._started().sounds_at(sample)
-
-    def stop(self) -> None:
-        """Silence and close; bounded in time, safe to repeat."""
-        self._ended.set()
-        feeder, self._feeder = self._feeder, None
-        if feeder is not None:
-            feeder.join(_STOP_MAX_S)
-            self._pygame.mixer.quit()
+    def _trouble(self, opened: Opened, now_s: float) -> str | None:
+        why = super()._trouble(opened, now_s)
+        return f"pygame's mixer has ended ({self.fault})" if self.fault is not None else why
 
     def _quit_by_others(self) -> None:
-        if self._feeder is not None:
+        if self._opened is not None and not self._stopped:
+            opened = self._opened
             self.fault = RuntimeError("pygame was quit")
-            self.stop()
+            self._close(opened)
 
-    def _open(self, pygame: Any) -> None:
+    def _open_mixer(self, pygame: Any, buffer: int) -> str | None:
+        """Open it and return what the user must know."""
         # Someone may have opened it before with settings that would break the sample count.
         pygame.mixer.quit()
-        settings = {"buffer": _BUFFER, "allowedchanges": 0}
+        notice = None
+        settings = {"buffer": buffer, "allowedchanges": 0}
         try:
             pygame.mixer.init(SAMPLE_RATE_HZ, 32, 2, devicename=self._device_name, **settings)
         except pygame.error:
             if self._device_name is None:
                 raise
             pygame.mixer.init(SAMPLE_RATE_HZ, 32, 2, **settings)
-            self.notice = (
+            notice = (
                 f"No sound output is named '{self._device_name}'; the system's default is used."
             )
         if os.environ.get("SDL_AUDIODRIVER") in ("dummy", "disk"):
-            self.notice = "Nothing sounds: SDL_AUDIODRIVER is set to a driver without a speaker."
+            notice = "Nothing sounds: SDL_AUDIODRIVER is set to a driver without a speaker."
+        return notice
 
-    # --- the feeder's thread -------------------------------------------------------------------
 
-    def _run(self, desk: Desk) -> None:
-        try:
-            self._feed(desk, self._pygame.mixer.Channel(0))
-        except BaseException as error:  # the loop's thread is told
-            self.fault = error
-
-    def _feed(self, desk: Desk, channel: Any) -> None:
-        """Keep one chunk playing and one waiting until told to end."""
-        waiting = self._begin(channel)
-        while not self._ended.wait(_POLL_S):
-            if not self._pygame.mixer.get_init():
-                raise RuntimeError("the mixer was closed")
-            waiting = self._feed_once(desk, channel, waiting)
-
-    def _begin(self, channel: Any) -> int:
-        """Play one chunk and queue the next; return the first sample of that."""
-        channel.play(self._next_chunk())
-        waiting = self._mixer.cursor
-        channel.queue(self._next_chunk())
-        return waiting
-
-    def _feed_once(self, desk: Desk, channel: Any, waiting: int) -> int:
-        """Queue a chunk where the one waiting has begun, and note when it did.
-
-        Args:
-            desk: Takes the note.
-            channel: pygame's channel that plays.
-            waiting: First sample of the chunk that was queued last.
-
-        Returns:
-            First sample of the chunk that is queued now.
-        """
-        if channel.get_queue() is not None:
-            return waiting
-        now_s = desk.clock.now_s()
-        if not channel.get_busy():  # both have run out: a gap was heard
-            self._underflows += 1
-            desk.observe(self._mixer.cursor, now_s + _DEVICE_S)
-            return self._begin(channel)
-        desk.observe(waiting, now_s - _POLL_S / 2 + _DEVICE_S)
-        waiting = self._mixer.cursor
-        channel.queue(self._next_chunk())
-        return waiting
-
-    def _next_chunk(self) -> Any:
-        self._mixer.render(self._block)
-        return self._pygame.mixer.Sound(buffer=self._block.tobytes())
-
-    # --- the loop's thread ---------------------------------------------------------------------
-
-    def _started(self) -> Desk:
-        if self._desk is None:
-            raise StationError("the speaker has not been started")
-        return self._desk
-
-    def _speaking(self) -> Desk | StreamSpeaker:
-        desk = self._started()
-        if self._spare is None and self.fault is not None:
-            self.notice = (
-                f"Sound is off: pygame's mixer has ended ({self.fault}). "
-                "The beat goes on on the screen."
-            )
-            self._spare = SilentSpeaker(self.notice)
-            self._spare.start(desk.clock)
-            self._spare.set_beat(desk.rate_spm, desk.manner)
-        return self._spare or desk
+def _buffer(latency_s: float) -> int:
+    """Return the smallest buffer whose latency is about `latency_s` or more."""
+    for buffer in _BUFFERS:
+        if 2 * buffer / SAMPLE_RATE_HZ > 0.9 * latency_s:
+            return buffer
+    return _BUFFERS[-1]

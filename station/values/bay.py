@@ -31,6 +31,8 @@ class Bay:
     """Least time between two cues."""
     beat_feet: BeatFeet = "alike"
     """How the beats of left and right foot are told apart."""
+    sound_latency_s: float | None = None
+    """What the sound device is opened with; None: what is best for its kind."""
     screen_diagonal_m: float | None = None
     viewing_distance_m: float = 2.5
     records_folder: str | None = None

@@ -216,7 +216,7 @@ def test_the_bays_sound_reaches_speaker_and_cues(
     bay = write(
         here / "bay.toml",
         "[sound]\nvolume = 0.5\nbeat_level = 0.4\ncue_level = 0.3\ncue_gap_s = 1.5\n"
-        'beat_feet = "pitch"\n',
+        'beat_feet = "pitch"\nlatency_ms = 80\n',
     )
     rows = "".join(f"{i / 30:.4f}{',' * 16}\n" for i in range(30))
     trace = write(here / "trace.csv", f"{HEADER}\n{rows}")
@@ -235,7 +235,7 @@ def test_the_bays_sound_reaches_speaker_and_cues(
     monkeypatch.setattr(perform, "open_speaker", open_speaker)
     monkeypatch.setattr(perform, "Coaching", coaching)
     main(["replay", trace, "--bay", bay, "--out", "out"])
-    assert opened == [(None, 0.5, True, False, Voicing(0.4, 0.3, "pitch"))]
+    assert opened == [(None, 0.5, True, False, Voicing(0.4, 0.3, "pitch"), 0.08)]
     assert rules == [FeedbackRule(least_gap_s=1.5)]
 
 

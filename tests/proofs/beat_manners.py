@@ -16,7 +16,6 @@ import station  # noqa: F401
 
 # isort: split
 
-import argparse
 import sys
 import time
 from collections.abc import Iterator
@@ -24,7 +23,7 @@ from fractions import Fraction
 from math import ceil
 
 import numpy as np
-from kit.running import served, tell
+from kit.running import options, served, tell
 from kit.tones_found import Beats, find_beats
 from pulse import PulseServer, read_recording, recording
 
@@ -41,10 +40,9 @@ FIRST_RAMP, SECOND_RAMP = Fraction(2, 100), Fraction(1, 100)
 
 def results() -> Iterator[dict[str, object]]:
     """Run the proof."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--speaker", choices=("portaudio", "mixer"), default="portaudio")
-    parser.add_argument("--seconds", type=float, default=8.0, help="of each of the three parts")
-    asked = parser.parse_args()
+    asked = options(
+        "A beat that ramps, and sounds per stride.", speaker=("portaudio", "mixer"), seconds=8.0
+    )
     with served() as server:
         yield prove(server, asked.speaker, asked.seconds)
 

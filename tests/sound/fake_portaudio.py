@@ -26,7 +26,11 @@ class FakeDevice:
         self.closed = False
         self.underflow = False
         self.blocks: list[np.ndarray] = []
+        self.sounds_s: list[float] = []  # when each block truly begins to sound
         self.trouble: str | None = None
+        self.asked_latencies_s: list[float] = []
+        self.drift = 0.0  # how much slower than nominal its quartz runs
+        self.set_within: float = 0.0  # the wall clock is set so far within the next callback
         self._callback: Callable[..., None] | None = None
         self._played = 0
         clock.devices.append(self)
@@ -34,10 +38,18 @@ class FakeDevice:
     def open(
         self, device_name: str | None, callback: Any, latency_s: float = 0.04
     ) -> tuple[FakeDevice, str, str | None]:
+        self.asked_latencies_s.append(latency_s)
         if self.trouble:
             raise DeviceTrouble(self.trouble)
         self._callback = callback
+        self._played = 0  # a device counts from its opening on
+        self.latency_s = latency_s
+        self.closed = False
         return self, "fake output", None
+
+    @property
+    def latency(self) -> float:
+        return self.latency_s
 
     def start(self) -> None:
         self.active = True
@@ -54,11 +66,14 @@ class FakeDevice:
     def call(self, ahead_s: float) -> None:
         assert self._callback is not None
         out = np.full((BLOCK, 2), np.nan, dtype=np.float32)
-        times = SimpleNamespace(
-            currentTime=self.stream_time_s, outputBufferDacTime=self.stream_time_s + ahead_s
-        )
+        now_s = self.stream_time_s + self.clock.now_s()
+        self.stream_time_s += self.set_within
+        sounds_s = self.stream_time_s + self.clock.now_s() + ahead_s
+        self.set_within = 0.0
+        times = SimpleNamespace(currentTime=now_s, outputBufferDacTime=sounds_s)
         self._callback(out, BLOCK, times, SimpleNamespace(output_underflow=self.underflow))
         self.underflow = False
+        self.sounds_s.append(self.due_s() + self.latency_s)
         self._played += 1
         self.blocks.append(out)
 
@@ -69,7 +84,7 @@ class FakeDevice:
             self.call(self.latency_s)
 
     def due_s(self) -> float:
-        return self.begin_s + self._played * BLOCK / FS - self.latency_s
+        return self.begin_s + self._played * BLOCK / FS * (1.0 + self.drift) - self.latency_s
 
     def sound(self) -> np.ndarray:
         return np.concatenate(self.blocks)

@@ -13,22 +13,28 @@ from typing import Any
 from kit.extra import LibraryMissing
 from kit.screen import ScreenMissing, VirtualScreen, virtual_screen
 from kit.tones_found import RATE_HZ
+from kit.wall_shift import NoCompiler
 from pulse import PulseMissing, PulseServer, pulse_server
 
 from station.errors import StationError
 
 
-def options(description: str, **defaults: float | list[float] | bool) -> argparse.Namespace:
+def options(
+    description: str, **defaults: float | list[float] | bool | tuple[str, ...]
+) -> argparse.Namespace:
     """Read a proof's options from the command line.
 
     Args:
         description: One line.
-        defaults: Each is an option of its name: a number, a list of numbers, or (bool) a switch.
+        defaults: Each is an option of its name: a number, a list of numbers, (bool) a
+            switch, or a word of which all that are allowed are given, the default first.
     """
     ask = argparse.ArgumentParser(description=description)
     for name, default in defaults.items():
         if isinstance(default, bool):
             ask.add_argument(f"--{name}", action="store_true")
+        elif isinstance(default, tuple):
+            ask.add_argument(f"--{name}", choices=default, default=default[0])
         elif isinstance(default, list):
             told = f"default {' '.join(f'{one:g}' for one in default)}"
             ask.add_argument(f"--{name}", type=float, nargs="+", default=default, help=told)
@@ -80,7 +86,7 @@ def tell(name: str, results: Iterable[Mapping[str, Any]]) -> int:
         for told in results:
             print(json.dumps(told), flush=True)
             good &= bool(told["holds"])
-    except (PulseMissing, ScreenMissing, LibraryMissing, StationError) as missing:
+    except (PulseMissing, ScreenMissing, LibraryMissing, NoCompiler, StationError) as missing:
         print(f"{name}: {missing}", file=sys.stderr)
         return 3
     return 0 if good else 1
