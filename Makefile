@@ -20,8 +20,9 @@ help: ## Say what can be made
 demo: $(READY) ## A simulated runner in front of the whole station, into out/demo
 	@$(BIN)/station demo $(if $(DISPLAY)$(WAYLAND_DISPLAY),,--fast)
 
+# One process a core; a file's tests stay together, since they share what they measure once.
 test: $(READY) ## The fast tests
-	@$(BIN)/python -m pytest
+	@$(BIN)/python -m pytest -n 2 --dist loadfile
 
 lint: $(READY) ## Style, types and layers
 	$(BIN)/ruff check .
