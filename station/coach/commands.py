@@ -16,6 +16,11 @@ class PreviousDrill:
 
 
 @dataclass(frozen=True, slots=True)
+class RepeatDrill:
+    """Start this drill anew."""
+
+
+@dataclass(frozen=True, slots=True)
 class Pause:
     """Stop the drill's time, its counting, beat and cues."""
 
@@ -41,6 +46,34 @@ class ChangeBelt:
 
 
 @dataclass(frozen=True, slots=True)
+class ConfirmBelt:
+    """Say that the belt runs at what was asked."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeLimit:
+    """Change the landing limit of this drill, both legs."""
+
+    by_deg: float = 0.5
+    """Positive allows more reach."""
+
+
+@dataclass(frozen=True, slots=True)
+class SetFeedback:
+    """Turn the drill's cues, corrections and praise on or off; the beat goes on."""
+
+    on: bool
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerFelt:
+    """Give the runner's own count of good landings, when asked."""
+
+    good_of_ten: int
+    """0 to 10."""
+
+
+@dataclass(frozen=True, slots=True)
 class SetSound:
     """Turn beat and cues on or off."""
 
@@ -53,5 +86,17 @@ class EndSession:
 
 
 Command = (
-    NextDrill | PreviousDrill | Pause | Resume | ChangeRate | ChangeBelt | SetSound | EndSession
+    NextDrill
+    | PreviousDrill
+    | RepeatDrill
+    | Pause
+    | Resume
+    | ChangeRate
+    | ChangeBelt
+    | ConfirmBelt
+    | ChangeLimit
+    | SetFeedback
+    | AnswerFelt
+    | SetSound
+    | EndSession
 )

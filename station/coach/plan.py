@@ -9,11 +9,20 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-from station.values import BeatEvery, Belt
+from station.values import BeatEvery, Belt, Side
 
 DrillKind = Literal["run", "hop", "lean", "rest"]
 Feedback = Literal["every step", "fading", "summary", "off"]
 BeatFrom = Literal["target", "own"]
+Otherwise = Literal["go on", "repeat", "step back", "end"]
+"""What follows a drill whose mastery gate was not met in its length: the next drill; the same one
+once more; the last drill before it at a slower belt, and up again from there; the session's end."""
+CueOn = Literal["landing", "median"]
+"""What a cue answers: each landing judged ahead, or the median of a leg's last three."""
+RunnerFaces = Literal["front", "rear"]
+"""Towards the treadmill's console, or away from it."""
+StrikeTarget = Literal["forefoot", "midfoot"]
+"""Forefoot asks for a forefoot landing; midfoot takes a midfoot or a forefoot one."""
 
 STEP_RATE_SPM_RANGE = (60.0, 260.0)
 """What a target step rate may be, steps per minute: slow walking to fast hopping on the spot."""
@@ -66,6 +75,13 @@ class Gate:
     """Of each leg's judged landings that must be within, 0 to 1."""
     seconds: float
     """Over how long a time, the last one, counted without pauses."""
+    landings: int = 20
+    """Judged landings of each leg in that time; fewer prove nothing."""
+    uncued_seconds: float = 30.0
+    """The last part of `seconds`, in which no cue sounds and each leg must hold `share` too; never
+    more than `seconds`."""
+    rate_off: float = 0.03
+    """Share of the target by which the step rate may be off; without a target the rate is free."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +100,11 @@ class Drill:
     """Length by time; exactly one of this and `steps` is given."""
     steps: int | None = None
     """Length by landings of either foot."""
+    hops: tuple[int, ...] = ()
+    """Length of a hop drill by rounds: (8, 4, 2) is 8 hops on one foot, 8 on the other, then 4 and
+    4, then 2 and 2."""
+    first_foot: Side = "left"
+    """The foot that each round of hops begins with."""
     landing_limit_deg: float | None = None
     """A fixed limit of the shank angle for both legs; None: from the baseline, or the fallback."""
     landing_change_deg: float = 0.0
@@ -100,12 +121,33 @@ class Drill:
     view: bool = True
     """False: the runner does not see the picture itself."""
     advance: Gate | None = None
+    otherwise: Otherwise = "go on"
+    cue_on: CueOn = "landing"
+    withhold: float = 0.0
+    """Share of due cues that are left out at random, so that their effect can be told."""
+    strike_target: StrikeTarget | None = None
+    """None: how the foot strikes is never corrected."""
+    heel_settles: bool = False
+    """True: the heel is to come down after the forefoot in each stance."""
+    runner_faces: RunnerFaces = "front"
+    waist_belt: bool = False
+    """Whether the elastic waist belt is worn."""
+    ask_felt: bool = False
+    """Whether the runner is asked afterwards how many of ten landings were good."""
+    rate_test: bool = False
+    """Whether the drill is one block of a test of several step rates at one belt speed."""
     attended: bool = False
     """True: never offered without a coach present."""
 
     def __post_init__(self) -> None:
-        if (self.seconds is None) == (self.steps is None):
-            raise ValueError(f"drill {self.name!r}: give seconds or steps, one of them")
+        lengths = (self.seconds is not None, self.steps is not None, bool(self.hops))
+        if sum(lengths) != 1:
+            raise ValueError(f"drill {self.name!r}: give seconds, steps or hops, one of them")
+
+    @property
+    def hop_count(self) -> int:
+        """How many hops a hop drill by rounds asks for, of both feet together."""
+        return 2 * sum(self.hops)
 
     @property
     def belt(self) -> Belt | None:
