@@ -9,9 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from station.coach.figures import CoachFigures
 from station.values import Floats, Frame, Side, Verdict, View
 
-State = Literal["drill", "countdown", "rest", "paused", "done", "trouble"]
+State = Literal["drill", "countdown", "rest", "felt", "paused", "done", "trouble"]
 Tone = Literal["correction", "praise", "calm", "warning"]
 
 
@@ -83,6 +84,33 @@ class Rhythm:
 
 
 @dataclass(frozen=True, slots=True)
+class HopStatus:
+    """Where a hop drill stands."""
+
+    foot: Side
+    """The one to hop on now, the runner's own left or right."""
+    hops_left: int
+    """On that foot, before the change of feet."""
+    round: int
+    """From 1."""
+    rounds: int
+
+
+@dataclass(frozen=True, slots=True)
+class FeltStatus:
+    """The runner's own count of good landings, asked for after a drill."""
+
+    good_of_ten: int | None = None
+    """The answer, 0 to 10; None: none yet."""
+    typed: int | None = None
+    """A digit that may become an answer of two digits."""
+    within: int | None = None
+    """Of the last ten judged landings, as counted; shown only beside an answer. None: unknown."""
+    judged: int = 10
+    """How many landings that count is of; fewer than ten where fewer could be judged."""
+
+
+@dataclass(frozen=True, slots=True)
 class DrillStatus:
     """Where in the plan the session stands."""
 
@@ -96,6 +124,16 @@ class DrillStatus:
     belt_changes: bool = False
     """The belt speed differs from the drill before: say so unmistakably."""
     share_within: tuple[tuple[Side, float], ...] = ()
+    belt_waits: bool = False
+    """The drill stands still until the belt is said or seen to run at `belt_speed`."""
+    belt_measured: str | None = None
+    """What the belt is seen to run at, in the unit of `belt_speed`; None: it cannot be told."""
+    belt_rises: bool | None = None
+    """Whether the belt is to be set to more than it runs at; None: not known, or the same."""
+    hop: HopStatus | None = None
+    """Only in a hop drill by rounds."""
+    proving: bool = False
+    """The last part before mastery: no cue, no verdict shown."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,3 +159,9 @@ class Scene:
     """Short lines of trouble that does not stop the session (sound off, frames dropped)."""
     show_view: bool = True
     show_guides: bool = True
+    felt: FeltStatus | None = None
+    """Only in the state `felt`."""
+    answer: Sentence | None = None
+    """What the coach's last key did, or why it did nothing; for some seconds."""
+    coach: CoachFigures | None = None
+    """The coach's strip; None: it is not shown."""

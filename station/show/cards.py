@@ -23,7 +23,8 @@ from station.show.wording import Wording
 Image = NDArray[np.uint8]
 
 STATE_COLOUR: dict[str, Colour] = {
-    "countdown": BEAT, "rest": WITHIN, "paused": MUTED, "done": GREEN, "trouble": VERMILLION,
+    "countdown": BEAT, "rest": WITHIN, "felt": BEAT, "paused": MUTED, "done": GREEN,
+    "trouble": VERMILLION,
 }  # fmt: skip
 COUNTDOWN_S = 5.0
 """The countdown's ring is full at so many seconds before the start."""

@@ -8,8 +8,8 @@ LABEL_KEYS: tuple[str, ...] = (
     "within", "ahead", "left_foot", "right_foot",
     "steps_per_minute", "faster", "slower", "on_target", "target",
     "early", "late", "on_the_beat", "no_rate",
-    "belt", "set_belt", "belt_stands", "steps_left", 
-    "countdown", "rest", "paused", "done", "trouble",
+    "belt", "set_belt", "belt_stands", "steps_left",
+    "countdown", "rest", "felt", "paused", "done", "trouble",
     "keys", "key_help", "key_pause", "key_next", "key_previous", "key_rate", "key_speed",
     "key_sound", "key_quit",
 )  # fmt: skip
