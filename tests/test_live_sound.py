@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from loop_parts import DRILL, Bench, FakeMeter
 
 from station.coach.feedback import FeedbackRule
 from station.coach.plan import Drill, StepRate
@@ -19,26 +17,8 @@ from station.sound.tones import cue_tone
 from station.values import CueKind, Heard, Landing, Observation, Pose
 
 
-def _loop_bench() -> Any:
-    """Return the parts of a lock-step session that the loop's own tests are made with."""
-    name = "loop_parts"
-    if name not in sys.modules:
-        path = Path(__file__).with_name("test_live_loop.py")
-        spec = importlib.util.spec_from_file_location(name, path)
-        assert spec is not None
-        assert spec.loader is not None
-        module = importlib.util.module_from_spec(spec)
-        sys.modules[name] = module
-        spec.loader.exec_module(module)
-    return sys.modules[name]
-
-
-parts = _loop_bench()
-DRILL: Drill = parts.DRILL
-
-
 @dataclass
-class Turning(parts.FakeMeter):  # type: ignore[misc, name-defined]
+class Turning(FakeMeter):
     """Lands ahead with its first step and within from then on; `late_s` after the grid of 0.4 s."""
 
     within_from: int = 10_000
@@ -61,7 +41,7 @@ class Turning(parts.FakeMeter):  # type: ignore[misc, name-defined]
 
 
 def bench(count: int, drill: Drill, meter: Any = None, **also: Any) -> Any:
-    return parts.Bench(count, (drill,), meter or Turning(), **also)
+    return Bench(count, (drill,), meter or Turning(), **also)
 
 
 def kinds(heard: list[Heard]) -> list[str]:

@@ -1,11 +1,7 @@
-import sys
 import threading
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))  # for fake_portaudio
 
 
 @pytest.fixture(autouse=True)
