@@ -1,4 +1,4 @@
-"""Paint every screen of the station from hand-made scenes: `python demo/screens.py FOLDER`.
+"""Paint every screen from hand-made scenes: `python demo/screens.py FOLDER [LANGUAGE]`.
 
 The runner in the pictures is the drawn one; the values beside are invented for the picture.
 """
@@ -175,9 +175,9 @@ def scenes() -> dict[str, Scene]:
     }  # fmt: skip
 
 
-def main(folder: str) -> None:
-    """Paint all screens into `folder`."""
-    words = read_words("en")
+def main(folder: str, language: str = "en") -> None:
+    """Paint all screens into `folder`, with the words of a language."""
+    words = read_words(language)
     painter = Painter(WIDTH, HEIGHT, words)
     for name, scene in scenes().items():
         save_still(Path(folder) / f"{name}.png", painter.paint(scene))
@@ -185,6 +185,6 @@ def main(folder: str) -> None:
 
 
 if __name__ == "__main__":
-    if len(sys.argv) != 2:
-        sys.exit("usage: python demo/screens.py FOLDER")
-    main(sys.argv[1])
+    if len(sys.argv) not in (2, 3):
+        sys.exit("usage: python demo/screens.py FOLDER [LANGUAGE]")
+    main(*sys.argv[1:])

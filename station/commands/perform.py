@@ -16,6 +16,7 @@ from station.clock import Clock, StreamClock, WallClock
 from station.coach.feedback import FeedbackRule
 from station.coach.plan import Plan
 from station.coach.progress import DEFAULT_COUNTDOWN_S, SessionProgress
+from station.coach.words import Words
 from station.commands.film_sound import MUTED, FilmSound
 from station.commands.records import heading, outcome
 from station.commands.screens import open_screen
@@ -80,9 +81,10 @@ def perform(job: Job, args: argparse.Namespace) -> int:
         BadInput: The source or the folder cannot be used; nothing usable was in the source.
         DeviceTrouble: A device is missing, busy or lost; what was measured is written.
     """
+    words = read_words(job.bay.language)
     folder = open_folder(job.out, job.replace_demo)
     try:
-        return _Performance(job, folder, args).run()
+        return _Performance(job, folder, words, args).run()
     finally:
         folder.discard_if_empty()
 
@@ -90,9 +92,12 @@ def perform(job: Job, args: argparse.Namespace) -> int:
 class _Performance:
     """The one place that holds all parts of a running session."""
 
-    def __init__(self, job: Job, folder: SessionFolder, args: argparse.Namespace) -> None:
+    def __init__(
+        self, job: Job, folder: SessionFolder, words: Words, args: argparse.Namespace
+    ) -> None:
         self._job = job
         self._folder = folder
+        self._words = words
         self._args = args
         self._clock: Clock = StreamClock() if job.stream_time else WallClock()
         self._file = SessionFile(folder.session)
@@ -150,7 +155,7 @@ class _Performance:
                 writer,
                 job.source if isinstance(job.source, Listener) else None,
                 job.stream_time,
-                read_words(),
+                self._words,
             )
             self._head = heading(
                 job.kind, info, job.plan, job.bay, job.runner, self._began, job.stream_time, speaker

@@ -25,17 +25,18 @@ def open_screen(
     Args:
         window: Open a window.
         video: Record what the screen shows, once `record` is called.
-        bay: Its screen and distance set the text's size.
+        bay: Its screen and distance set the text's size, its language the words.
         path: Of the recorded screen.
         still: Of the one picture that is kept beside it.
         live: The recorder must not hold up the loop.
 
     Raises:
+        BadInput: There are no words in the bay's language.
         DeviceTrouble: No window can be opened.
     """
     if not (window or video):
         return None
-    words = read_words()
+    words = read_words(bay.language)
     scale = text_scale(bay.screen_diagonal_m, bay.viewing_distance_m, WIDTH, HEIGHT)
     painter = Painter(WIDTH, HEIGHT, words, scale)
     shown = None

@@ -104,7 +104,7 @@ class Strip:
         letter = self._words.label(f"{side}_foot")
         middle = box.middle[1]
         pen = (box.x + lay.px(16), middle + lay.read // 2)
-        cap = self._text.fit(letter, lay.read, lay.px(84))
+        cap = self._text.fit(letter, lay.read, lay.px(90))
         self._text.draw(screen, letter, pen, cap)
         start, end = box.x + lay.px(116), box.right - lay.px(112)
         if share is not None:

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from station.settings.resources import names
 from station.settings.words import read_words
 from station.show.drill import clock_text
 from station.show.keys import keys_card
@@ -72,8 +73,9 @@ def test_the_shipped_words_hold_every_label() -> None:
     assert set(LABEL_KEYS) <= set(read_words("en").labels)
 
 
-def test_the_font_has_every_letter_of_the_shipped_words(book: TextBook) -> None:
-    words = read_words("en")
+@pytest.mark.parametrize("language", names("config/words"))
+def test_the_font_has_every_letter_of_the_shipped_words(book: TextBook, language: str) -> None:
+    words = read_words(language)
     texts = [*words.labels.values(), *words.sentences.values(), *words.troubles.values()]
     letters = sorted(set("".join(texts)) - {" "})
     missing = [x for x in letters if book._font.get_metrics(x, size=20) == [None]]

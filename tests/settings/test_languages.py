@@ -1,0 +1,47 @@
+"""Every language of the station says the same: the same keys, each with the same {fields}."""
+
+from __future__ import annotations
+
+import string
+
+import pytest
+
+from station.settings import read_words
+from station.settings.resources import names
+
+LANGUAGES = names("config/words")
+SECTIONS = ("sentences", "labels", "troubles")
+
+
+def fields(text: str) -> set[str]:
+    return {name for _, name, _, _ in string.Formatter().parse(text) if name}
+
+
+def test_there_is_a_second_language():
+    assert {"de", "en"} <= set(LANGUAGES)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("section", SECTIONS)
+def test_each_language_has_the_same_keys_in_the_same_order(language, section):
+    english, other = (list(getattr(read_words(one), section)) for one in ("en", language))
+    assert sorted(other) == sorted(english)
+    assert other == english  # the same order, so that the files can be laid side by side
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("section", SECTIONS)
+def test_each_text_has_the_same_fields(language, section):
+    english, other = (getattr(read_words(one), section) for one in ("en", language))
+    assert {key: fields(text) for key, text in other.items()} == {
+        key: fields(text) for key, text in english.items()
+    }
+
+
+@pytest.mark.parametrize("language", [one for one in LANGUAGES if one != "en"])
+def test_nothing_is_left_in_english(language):
+    """A label may be the same in both; a sentence is not."""
+    english, other = read_words("en"), read_words(language)
+    same = [k for k, text in other.sentences.items() if text == english.sentences[k]]
+    same += [k for k, text in other.troubles.items() if text == english.troubles[k]]
+    assert same == []
