@@ -168,11 +168,29 @@ class Drill:
 
 
 @dataclass(frozen=True, slots=True)
+class Programme:
+    """Which visit of a programme of several plans a plan is."""
+
+    name: str
+    """The programme's; the same in all its plans."""
+    visit: int
+    """From 1; the plans are run in this order."""
+    of: int
+    """How many visits the programme has."""
+
+    def __post_init__(self) -> None:
+        if not 1 <= self.visit <= self.of:
+            raise ValueError(f"visit {self.visit} of {self.of} is none")
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """A named sequence of drills."""
 
     name: str
     drills: tuple[Drill, ...] = field(default_factory=tuple)
+    programme: Programme | None = None
+    """None: the plan stands alone."""
 
     def __post_init__(self) -> None:
         if not self.drills:
@@ -186,4 +204,4 @@ class Plan:
     def without_attended(self) -> Plan | None:
         """Return the plan as it may be run unattended; None when nothing of it is left."""
         rest = tuple(drill for drill in self.drills if not drill.attended)
-        return Plan(self.name, rest) if rest else None
+        return Plan(self.name, rest, self.programme) if rest else None

@@ -7,10 +7,9 @@ import re
 from datetime import datetime
 from pathlib import Path
 
-from station.coach.plan import Drill, Plan
+from station.coach.plan import BELT_SPEED_MPS_RANGE, Drill, Plan
 from station.errors import BadInput
 from station.settings import check_plan_against_bay, read_bay, read_plan
-from station.settings.plan import BELT_SPEED_MPS_RANGE
 from station.settings.resources import Traversable, names, resource
 from station.units import format_speed, parse_speed
 from station.values import Bay

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, StringConstraints
 from pydantic_core import PydanticCustomError
 
-from station.settings.plan import BELT_SPEED_HELP, plausible_speed
+from station.settings.plan_values import BELT_SPEED_HELP, plausible_speed
 from station.settings.resources import Traversable
 from station.settings.toml_file import Table, is_number, read_table
 from station.values import Bay, BeatFeet, ViewProfile
@@ -140,6 +140,12 @@ class LimitsTable(Table):
     belt_speed: Annotated[Any, BeforeValidator(plausible_speed)] = Field(
         default=None, description=BELT_SPEED_HELP
     )
+    hops: int = Field(
+        default=Bay().hops_limit,
+        ge=0,
+        le=1000,
+        description="a whole number from 0 (no hops here) to 1000 hops of a visit, both feet",
+    )
 
 
 class SoundTable(Table):
@@ -221,6 +227,7 @@ def read_bay(path: Path | Traversable) -> Bay:
             roll_deg=camera.roll_deg,
         ),
         belt_speed_limit_mps=limit.mps if limit else None,
+        hops_limit=table.limits.hops,
         speaker=table.sound.speaker,
         volume=table.sound.volume,
         beat_level=table.sound.beat_level,

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
-from station.settings.plan import BELT_SPEED_HELP, BeltSpeed, plausible_speed
+from station.settings.plan_values import BELT_SPEED_HELP, BeltSpeed, plausible_speed
 from station.settings.resources import Traversable
 from station.settings.toml_file import Table, read_table
 from station.values import Facing

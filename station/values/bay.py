@@ -20,6 +20,9 @@ class Bay:
     view: ViewProfile = field(default_factory=ViewProfile)
     belt_speed_limit_mps: float | None = None
     """Never asked beyond; None: the plan's own."""
+    hops_limit: int = 100
+    """Most hops of a visit, both feet together. The default is what a beginner's visit of jumps is
+    usually held to, 80 to 100 landings (common practice, no source)."""
     speaker: str | None = None
     """Part of a sound device's name; None: the system's default."""
     volume: float = 0.6

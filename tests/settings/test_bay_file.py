@@ -33,6 +33,7 @@ width = 1280
 height = 720
 [limits]
 belt_speed = "10 mph"
+hops = 60
 [sound]
 speaker = "USB"
 volume = 0.3
@@ -59,6 +60,7 @@ def test_every_key_is_read(bay_file):
         fps=59.94,
         view=ViewProfile("right", 360.0, ((192.0, 640.0), (1088.0, 640.5)), 1280, 720, -1.5),
         belt_speed_limit_mps=pytest.approx(4.4704),
+        hops_limit=60,
         speaker="USB",
         volume=0.3,
         beat_level=0.8,

@@ -4,7 +4,7 @@ import pytest
 
 from station.coach.plan import Gate, StepRate
 from station.errors import BadInput
-from station.settings.plan import check_plan_against_bay, read_plan
+from station.settings import check_plan_against_bay, read_plan
 from station.values import Bay
 
 MPH = 0.44704
