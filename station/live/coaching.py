@@ -84,7 +84,9 @@ class Coaching:
     def _reference_spm(self) -> float | None:
         """What a change of the step rate is counted from in this drill."""
         rate = self.progress.drill.step_rate
-        if rate is not None and rate.own:
+        if rate is None:  # nothing is counted: a baseline still growing is not summed up each time
+            return None
+        if rate.own:
             return self.beat.own_spm
         baseline = self.baseline
         return None if baseline is None else baseline.step_rate_spm
