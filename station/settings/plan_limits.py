@@ -9,8 +9,13 @@ from station.units import format_speed, parse_speed
 from station.values import Bay
 
 
-def check_plan_against_bay(plan: Plan, bay: Bay) -> None:
+def check_plan_against_bay(plan: Plan, bay: Bay, file: object = None) -> None:
     """Refuse a plan that asks for more belt speed, or more hops, than the bay allows.
+
+    Args:
+        plan: As it was read.
+        bay: Its limits; a bay without a profile has the usual ones.
+        file: Where the plan stands, to be named in the error; None: the plan's name must do.
 
     Raises:
         BadInput: With one line for each drill beyond the bay's `[limits] belt_speed`, and one where
@@ -22,7 +27,10 @@ def check_plan_against_bay(plan: Plan, bay: Bay) -> None:
     more = " and ".join(
         what for what, lines in (("more belt speed", fast), ("more hops", many)) if lines
     )
-    raise BadInput(f'plan "{plan.name}" asks for {more} than bay "{bay.name}" allows', fast + many)
+    where = "" if file is None else f"{file}: "
+    raise BadInput(
+        f'{where}plan "{plan.name}" asks for {more} than bay "{bay.name}" allows', fast + many
+    )
 
 
 def _too_fast(plan: Plan, bay: Bay) -> list[str]:
@@ -55,5 +63,5 @@ def _too_many_hops(plan: Plan, bay: Bay) -> list[str]:
     )
     return [
         f'{total} hops in a visit, both feet together ({parts}); allowed in "{bay.name}": up to '
-        f"{bay.hops_limit} ([limits] hops)"
+        f"{bay.hops_limit} ([limits] hops of bay.toml)"
     ]
