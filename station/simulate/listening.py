@@ -90,13 +90,17 @@ class Listening:
                 self._take_beat(event)
             elif event.kind == "ahead":
                 self._take_cue(event)
-        rng = np.random.default_rng([self.parameters.seed, 3, number])
-        jitter, chance = float(np.clip(rng.standard_normal(), -3.0, 3.0)), float(rng.random())
+        jitter, chance = self._luck(number)
         return replace(
             natural,
             step_time_s=self._step_time_s(t_decide_s, t_before_s, natural.step_time_s, jitter),
             shank_deg=self._shank_deg(side, natural.shank_deg, chance),
         )
+
+    def _luck(self, number: int) -> tuple[float, float]:
+        """Return a step's jitter (a standard deviation is 1) and its chance of a lapse, 0 to 1."""
+        rng = np.random.default_rng([self.parameters.seed, 3, number])
+        return float(np.clip(rng.standard_normal(), -3.0, 3.0)), float(rng.random())
 
     def _take_beat(self, event: Heard) -> None:
         p, last = self.parameters, self._beat
