@@ -19,9 +19,9 @@ a mean over runners: a baseline of n landings a leg has a median good to 1.25 s 
 spread good to 1.17 s / sqrt(n); with four minutes of baseline (330 a leg) T is good to 0.17 deg,
 which turns 3.3 % into 2.7 to 4.1 % from runner to runner.
 
-Over 95 % at 11 deg does *not* follow, and no other limit would give both from one landing's reading:
-they need 1.645 s + 1.645 s <= 5 deg, so s <= 1.52 and e <= 1.15 deg. The median of a leg's last
-three readings scatters by 0.670 s only, 1.21 deg near and 1.50 far.
+Over 95 % at 11 deg does *not* follow, and no other limit would give both from the reading of one
+landing: they need 1.645 s + 1.645 s <= 5 deg, so s <= 1.52 and e <= 1.15 deg. The median of the
+last three readings of a leg scatters by 0.670 s only, 1.21 deg near and 1.50 far.
 """
 
 from __future__ import annotations
