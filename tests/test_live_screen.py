@@ -16,10 +16,12 @@ from station.coach.commands import (
 )
 from station.coach.plan import Drill, Plan
 from station.coach.progress import SessionProgress
-from station.coach.scene import LandingMark, Scene
+from station.coach.scene import LandingMark, Rhythm, Scene
 from station.live.screen import Screen, coach_command
+from station.show.layout import Box
 
 IMAGE = np.zeros((4, 4, 3), np.uint8)
+BOX = Box(1, 0, 2, 3)
 
 
 class Painter:
@@ -29,6 +31,9 @@ class Painter:
     def paint(self, scene: Scene) -> np.ndarray:
         self.painted += 1
         return IMAGE
+
+    def pulse(self, rhythm: Rhythm) -> tuple[np.ndarray, Box] | None:
+        return None if rhythm.beat_age_s is None else (IMAGE, BOX)
 
 
 class Takes:
@@ -41,6 +46,9 @@ class Takes:
 
     def show(self, image: np.ndarray) -> None:
         self.got.append(image)
+
+    def show_part(self, image: np.ndarray, box: Box) -> None:
+        self.got.append(box)
 
     def write(self, t_s: float, image: np.ndarray) -> None:
         self.got.append((t_s, image))
@@ -77,6 +85,18 @@ def test_one_painting_goes_to_window_and_recorder() -> None:
     assert screen.recorded_s == (1.0, 1.1)
     screen.close()
     assert (window.closed, video.closed) == (1, 1)
+
+
+def test_a_pulse_alone_goes_to_the_window_as_a_part_and_to_the_recorder_whole() -> None:
+    painter, window, video = Painter(), Takes(), Takes()
+    screen = Screen(painter, window, lambda fps: video)
+    screen.record(30.0)
+    screen.draw(Scene(1.0, "drill", None), 0.9)
+    screen.pulse(Rhythm(170.0, 174.0, 0.0, 0.345, 0.0), 0.9, 1.02)
+    screen.pulse(Rhythm(170.0, 174.0, None, None, 0.0), 0.9, 1.04)  # no beat in the picture
+    assert painter.painted == screen.drawn == 1
+    assert window.got[1:] == [BOX]
+    assert [t_s for t_s, _ in video.got] == [1.0, pytest.approx(1.001)]  # type: ignore[misc]
 
 
 def test_recorded_pictures_keep_the_pace_of_their_frames() -> None:

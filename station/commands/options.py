@@ -48,12 +48,13 @@ def add_showing(parser: argparse.ArgumentParser) -> None:
         help="recordings and demo only: every frame in order, as fast as it goes, without sound",
     )
     parser.add_argument(
-        "--seconds", type=_seconds, metavar="N", help="end after N seconds of the session"
+        "--seconds", type=seconds, metavar="N", help="end after N seconds of the session"
     )
     parser.add_argument("--mute", action="store_true", help="no sound; the beat stays on screen")
 
 
-def _seconds(text: str) -> float:
+def seconds(text: str) -> float:
+    """Read an option's number of seconds, over 0."""
     try:
         value = float(text)
     except ValueError:

@@ -34,8 +34,7 @@ from station.measure import GaitMeter
 from station.ports import Listener, SoundTeller, SourceInfo, Speaker, TruthTeller
 from station.settings import read_words
 from station.settings.belt_line import belt_line_notices
-from station.sound.choose import open_speaker
-from station.sound.tones import Voicing
+from station.sound.choose import open_bays_speaker
 from station.values import Bay, Belt
 
 DONE_SHOWN_S = 6.0
@@ -128,11 +127,7 @@ class _Performance:
                 stack.callback(screen.close)
             if isinstance(self._clock, WallClock):
                 self._clock = WallClock()  # model and window took their time to open
-            speaker = open_speaker(
-                self._clock, job.bay.speaker, job.bay.volume, job.stream_time, job.mute,
-                Voicing(job.bay.beat_level, job.bay.cue_level, job.bay.beat_feet),
-                job.bay.sound_latency_s,
-            )  # fmt: skip
+            speaker = open_bays_speaker(self._clock, job.bay, job.stream_time, job.mute)
             stack.callback(speaker.stop)
             self._speaker = speaker
             if speaker.notice is not None:

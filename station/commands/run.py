@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     runner = options.check_runner(args.runner)
     bay = options.bay_of(args)
     plan = options.plan_of(args, bay)
-    kind, source = _source(args.source, bay)
+    kind, source = source_of(args.source, bay)
     if kind == "demo" and args.bay is None:
         bay = demo_bay(demo_scenario())
     if args.fast and kind == "camera":
@@ -73,8 +73,16 @@ def run(args: argparse.Namespace) -> int:
     return perform(job, args)
 
 
-def _source(text: str | None, bay: Bay) -> tuple[str, FrameSource]:
-    """Return the kind of source, and the source, not yet started."""
+def source_of(text: str | None, bay: Bay) -> tuple[str, FrameSource]:
+    """Return the kind of source (`camera`, `clip` or `demo`), and the source, not yet started.
+
+    Args:
+        text: As `--source` has it; None: the bay's camera.
+        bay: Names the camera, and what it is asked for.
+
+    Raises:
+        BadInput: There is no such clip, or the text is no source.
+    """
     text = str(bay.device) if text is None else text.strip()
     if text == DEMO:
         return "demo", demo_source(demo_scenario())

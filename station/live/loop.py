@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from station.clock import Clock
 from station.live.feed import Feed, Seen
-from station.live.pulse_timing import PulseTiming
 from station.live.screen import Screen, coach_command
 from station.live.session import Session
+from station.live.showing import Showing
 from station.live.stopping import StopWish
 from station.ports import EndOfStream
 
@@ -68,7 +68,11 @@ def run_loop(
     """
     done_s: float | None = None
     newest: Seen | None = None
-    timing = PulseTiming(session.beats)
+    showing = None if screen is None else Showing(screen, session, clock)
+
+    def told() -> tuple[str, ...]:
+        return (*notices(), *_dropped_notice(feed))
+
     while True:
         if screen is not None:
             _obey(screen, session, stop)
@@ -79,16 +83,16 @@ def run_loop(
         if stop.reason is not None:
             return Ending(stop.reason)
         try:
-            wait_s = WAIT_S if screen is None else timing.wait_s(clock.now_s(), WAIT_S)
-            seen = feed.next(wait_s)
+            seen = feed.next(WAIT_S if showing is None else showing.wait_s(WAIT_S))
             if seen is None:
                 session.idle()
+                if showing is not None:
+                    showing.turn(told)
                 if each_turn is not None:
                     each_turn()
                 if seconds is not None and clock.now_s() >= seconds:
                     return Ending(TIME_IS_UP)
-                if screen is None or newest is None or not timing.due(clock.now_s()):
-                    continue
+                continue
             while seen is not None:
                 newest = seen
                 if seconds is not None and newest.pose.t_s >= seconds:
@@ -99,12 +103,9 @@ def run_loop(
                 seen = feed.waiting()
         except EndOfStream as end:
             return Ending(END_OF_STREAM, True, end.note)
-        if screen is not None and newest is not None and not timing.holds(clock.now_s()):
-            told = (*notices(), *_dropped_notice(feed))
-            begun_s = clock.now_s()
-            scene = session.scene(newest.frame, told, timing.ahead_s)
-            screen.draw(scene, newest.pose.t_s)
-            timing.drawn(begun_s, clock.now_s())
+        if showing is not None and newest is not None:
+            showing.take(newest)
+            showing.turn(told)
         if tell is not None and newest is not None:
             tell(newest.pose.t_s, session.recorder.steps)
         if each_turn is not None:

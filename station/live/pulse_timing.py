@@ -1,8 +1,9 @@
 """When to draw so that the screen's pulse comes with the beat.
 
 A picture takes its time to be painted and shown, and pictures come when the camera's do: a pulse
-that waits for the first picture after its beat is late by all of that. So a picture is drawn for
-the instant at which it will be seen, and where none is due near a beat, the newest is drawn again.
+that waits for the first picture after its beat is late by all of that. So the pulse is drawn by
+itself at its instant, which takes a tenth of the time; a picture that might not be done by then is
+held back until after it; and every picture is drawn for the instant at which it will be seen.
 On stream time drawing takes no time, and nothing here changes anything.
 """
 
@@ -13,12 +14,15 @@ from statistics import median
 
 from station.live.beats import BeatLog
 
-EARLY_S = 0.005
-"""A picture that will be seen this little before a beat shows it already: the next comes later."""
+EARLY_S = 0.004
+"""The pulse is meant to be seen so long before its beat: whatever comes between makes it later."""
 STILL_S = 0.08
 """While a beat sounds the pulse moves on at least so often, also when no picture comes: else a disc
 would stay lit from one beat to the next."""
+HELD_MOST_S = 0.06
+"""Longer no picture is held back for a beat: on a machine so slow the runner must still be seen."""
 _DRAWS = 15
+_SLOW_SHARE = 0.8  # of the last drawings: one in five may take longer than is allowed for
 
 
 class PulseTiming:
@@ -32,42 +36,63 @@ class PulseTiming:
         """
         self._beats = beats
         self._draws_s: deque[float] = deque(maxlen=_DRAWS)
+        self._pulses_s: deque[float] = deque(maxlen=_DRAWS)
         self._drawn_until_s = float("-inf")  # beats up to here are on the screen
         self._ended_s = float("-inf")
 
     @property
     def ahead_s(self) -> float:
-        """How far after now the picture that is begun now stands for."""
-        if not self._draws_s:
-            return 0.0
-        taken_s = median(self._draws_s)
-        return taken_s + EARLY_S if taken_s > 0.0 else 0.0
+        """How far after now a picture that is begun now is seen."""
+        return median(self._draws_s) if self._draws_s else 0.0
+
+    @property
+    def pulse_ahead_s(self) -> float:
+        """How far after now a pulse drawn by itself now stands for."""
+        return EARLY_S + (median(self._pulses_s) if self._pulses_s else 0.0)
 
     def drawn(self, begun_s: float, ended_s: float) -> None:
-        """Take note of one drawing, session clock; it stood for `begun_s` and `ahead_s`."""
-        self._drawn_until_s = begun_s + self.ahead_s
+        """Take note of a picture, session clock; it stood for `begun_s` and `ahead_s`."""
+        self._note(begun_s + self.ahead_s, ended_s)
         self._draws_s.append(ended_s - begun_s)
-        self._ended_s = ended_s
+
+    def pulsed(self, begun_s: float, ended_s: float) -> None:
+        """Take note of a pulse by itself; it stood for `begun_s` and `pulse_ahead_s`."""
+        self._note(begun_s + self.pulse_ahead_s, ended_s)
+        self._pulses_s.append(ended_s - begun_s)
 
     def wait_s(self, now_s: float, longest_s: float) -> float:
         """Return how long the loop may wait for a pose, so that the next beat is drawn in time."""
-        beat_s = self._beats.next_s(self._drawn_until_s)
+        beat_s = self._next_s()
         if beat_s is None:
             return longest_s
-        # Half of what is allowed too early: then the picture stands for the beat itself.
-        draw_s = min(beat_s - self.ahead_s + 0.5 * EARLY_S, self._ended_s + STILL_S)
+        draw_s = min(beat_s - self.pulse_ahead_s, self._ended_s + STILL_S)
         return min(longest_s, max(0.0, draw_s - now_s))
 
     def holds(self, now_s: float) -> bool:
-        """Whether a picture begun now would keep the next beat from being drawn in time."""
-        beat_s = self._beats.next_s(self._drawn_until_s)
-        if beat_s is None or not self.ahead_s:
+        """Whether a picture begun now might keep the next beat's pulse from being in time."""
+        beat_s = self._next_s()
+        if beat_s is None:
             return False
-        return 0.0 < beat_s - self.ahead_s - now_s < median(self._draws_s)
+        return beat_s - self.pulse_ahead_s - now_s < min(self._slow_s, HELD_MOST_S)
 
     def due(self, now_s: float) -> bool:
-        """Whether the newest picture is to be drawn again now: for a beat, or for its pulse."""
-        beat_s = self._beats.next_s(self._drawn_until_s)
-        if beat_s is None or not self.ahead_s:
+        """Whether the pulse is to be drawn by itself now: for a beat, or to move on."""
+        beat_s = self._next_s()
+        if beat_s is None:
             return False
-        return beat_s <= now_s + self.ahead_s or now_s >= self._ended_s + STILL_S
+        # A hair's breadth: a wait may end that much too soon.
+        soon = beat_s - self.pulse_ahead_s <= now_s + 1e-4
+        return soon or now_s >= self._ended_s + STILL_S
+
+    def _note(self, until_s: float, ended_s: float) -> None:
+        self._drawn_until_s = max(self._drawn_until_s, until_s)
+        self._ended_s = ended_s
+
+    def _next_s(self) -> float | None:
+        """Return the next beat that is not on the screen; None: nothing need be timed."""
+        return self._beats.next_s(self._drawn_until_s) if self.ahead_s > 0.0 else None
+
+    @property
+    def _slow_s(self) -> float:
+        """How long a picture takes now and then."""
+        return sorted(self._draws_s)[int(_SLOW_SHARE * len(self._draws_s))]

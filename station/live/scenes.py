@@ -147,6 +147,10 @@ class SceneBuilder:
             return replace(status, seconds_left=None)  # it ends when it is ended
         return status
 
+    def rhythm(self, seen: Observation | None, t_s: float, ahead_s: float) -> Rhythm:
+        """Build the rhythm alone, with the beat as it stands `ahead_s` after `t_s`."""
+        return self._rhythm(seen, t_s, t_s + ahead_s)
+
     def _rhythm(self, seen: Observation | None, t_s: float, shown_s: float) -> Rhythm:
         beat = self._beats.last(shown_s)
         number, age_s, period_s = beat or (0, None, None)

@@ -19,7 +19,8 @@ from station.coach.commands import (
     SetSound,
 )
 from station.coach.progress import SessionProgress
-from station.coach.scene import Scene
+from station.coach.scene import Rhythm, Scene
+from station.show.layout import Box
 
 Image = NDArray[np.uint8]
 LAG_SHARE = 0.05
@@ -34,6 +35,10 @@ class ScenePainter(Protocol):
 
     def paint(self, scene: Scene) -> Image:
         """Return the picture, valid until the next call."""
+        ...
+
+    def pulse(self, rhythm: Rhythm) -> tuple[Image, Box] | None:
+        """Paint only the beat's pulse anew; return the picture and what of it has changed."""
         ...
 
 
@@ -51,6 +56,10 @@ class ShowsPictures(Protocol):
 
     def show(self, image: Image) -> None:
         """Show a picture at once."""
+        ...
+
+    def show_part(self, image: Image, box: Box) -> None:
+        """Show at once what has changed of the picture shown last."""
         ...
 
     def events(self) -> tuple[Key, ...]:
@@ -130,6 +139,23 @@ class Screen:
             self._last = image
             if any(m.verdict is not None and m.age_s < STILL_AGE_S for m in scene.landings):
                 self._still = image.copy()  # the painter paints its one buffer anew
+
+    def pulse(self, rhythm: Rhythm, t_s: float, shown_s: float) -> None:
+        """Paint the beat's pulse anew, and nothing else; nothing where the picture has none.
+
+        Args:
+            rhythm: As of `shown_s`.
+            t_s: When the frame of the picture was exposed.
+            shown_s: When it will be seen.
+        """
+        painted = self._painter.pulse(rhythm)
+        if painted is None:
+            return
+        image, box = painted
+        if self._window is not None:
+            self._window.show_part(image, box)
+        if self._video is not None:
+            self._video.write(t_s + self._lag(shown_s - t_s), image)
 
     @property
     def recorded_s(self) -> tuple[float, float] | None:

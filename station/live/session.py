@@ -9,7 +9,7 @@ from typing import Any, Protocol
 
 from station.clock import Clock
 from station.coach.commands import Command
-from station.coach.scene import Scene
+from station.coach.scene import Rhythm, Scene
 from station.coach.words import Words
 from station.live.beats import BeatLog
 from station.live.coaching import Coaching
@@ -152,6 +152,10 @@ class Session:
         """Build what is to be shown of the newest observation, `ahead_s` after now."""
         told = (*notices, *self.board.now, *self.coaching.notices.values())
         return self.scenes.scene(self.observation, frame, self._clock.now_s(), told, ahead_s)
+
+    def rhythm(self, ahead_s: float) -> Rhythm:
+        """Build what is to be shown of the rhythm, `ahead_s` after now."""
+        return self.scenes.rhythm(self.observation, self._clock.now_s(), ahead_s)
 
     def drills(self) -> list[dict[str, Any]]:
         """Return what each drill came to, in the order that they were run."""

@@ -21,6 +21,24 @@ class KeptPanel:
         """Start with nothing painted."""
         self._key: Hashable = None
         self._image: Image | None = None
+        self._at: Box | None = None
+
+    def clear(self, screen: Image, part: Box) -> bool:
+        """Lay a part of the panel once more, as it was laid last.
+
+        Args:
+            screen: Changed in place.
+            part: In the screen's pixels; wholly within the panel, clear of its cut corners.
+
+        Returns:
+            Whether there was anything to lay.
+        """
+        image, at = self._image, self._at
+        if image is None or at is None:
+            return False
+        own = image[part.y - at.y : part.bottom - at.y, part.x - at.x : part.right - at.x]
+        np.copyto(screen[part.y : part.bottom, part.x : part.right], own)
+        return True
 
     def lay(
         self,
@@ -43,6 +61,7 @@ class KeptPanel:
         if image is None or image.shape[:2] != (box.h, box.w):
             image = self._image = np.empty((box.h, box.w, 3), np.uint8)
             self._key = None
+        self._at = box
         if self._key is None or self._key != key:
             own = Box(0, 0, box.w, box.h)
             fill(image, own, INK)

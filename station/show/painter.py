@@ -6,11 +6,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from station.coach.scene import LandingMark, Scene
+from station.coach.scene import LandingMark, Rhythm, Scene
 from station.show.cards import Cards
 from station.show.drill import DrillPanel
 from station.show.guides import Guides, ahead_on_screen, belt_on_screen, step_s, strength
-from station.show.layout import Layout
+from station.show.layout import Box, Layout
 from station.show.mirror import Mirror
 from station.show.palette import INK
 from station.show.rhythm import RhythmPanel
@@ -44,6 +44,7 @@ class Painter:
         self.height = height
         self._screen = np.zeros((height, width, 3), np.uint8)
         self._plain = np.full_like(self._screen, INK)
+        self._pulsing = False
         self._layout = Layout(width, height, text_scale)
         self._mirror = Mirror((width, height), (width, height))
         text = TextBook()
@@ -71,6 +72,7 @@ class Painter:
         """
         screen = self._screen
         self._ground(screen, scene)
+        self._pulsing = scene.state == "drill" and scene.rhythm is not None
         running = scene.state in ("drill", "countdown")
         if running and scene.show_guides:
             self._guides.paint(screen, scene, self._mirror)
@@ -90,6 +92,20 @@ class Painter:
             self._saying.paint(screen, scene.sentence, facing)
         self._saying.notices(screen, scene.notices, top)
         return screen
+
+    def pulse(self, rhythm: Rhythm) -> tuple[Image, Box] | None:
+        """Paint only the beat's pulse anew, into the picture painted last.
+
+        Args:
+            rhythm: As it is to be seen.
+
+        Returns:
+            The picture, and what of it has changed; None: the last scene shows no beat.
+        """
+        if not self._pulsing:
+            return None
+        box = self._rhythm.pulse(self._screen, rhythm)
+        return None if box is None else (self._screen, box)
 
     @property
     def _gap(self) -> int:

@@ -26,6 +26,8 @@ BEAT_TOLERANCE = 0.10
 """Share of a step at the beat's rate that counts as on the beat; a small steady lead is normal."""
 FLASH = 0.22
 """Share of a step at the beat's rate for which the pulse stays filled."""
+_PULSE_PX = 44  # the full disc's radius
+_HALO_PX = 3
 
 
 def pace(rhythm: Rhythm) -> Pace | None:
@@ -78,8 +80,27 @@ class RhythmPanel:
             self._content(image, own, rhythm)
 
         self._kept.lay(screen, box, key, content, lay.px(20))
-        pulse_at = (box.right - lay.pad - lay.px(46), box.y + lay.pad + lay.px(44))
-        self._pulse(screen, rhythm, pulse_at)
+        self._pulse(screen, rhythm)
+
+    def pulse(self, screen: Image, rhythm: Rhythm) -> Box | None:
+        """Paint the pulse alone anew into a screen that the panel was painted into.
+
+        Returns:
+            What has changed; None: the panel has not been painted yet.
+        """
+        x, y = self._pulse_at
+        half = self._layout.px(_PULSE_PX) + _HALO_PX + 1
+        spot = Box(x - half, y - half, 2 * half + 1, 2 * half + 1)
+        if not self._kept.clear(screen, spot):
+            return None
+        self._pulse(screen, rhythm)
+        return spot
+
+    @property
+    def _pulse_at(self) -> tuple[int, int]:
+        """The pulse's centre."""
+        lay, box = self._layout, self._box
+        return box.right - lay.pad - lay.px(46), box.y + lay.pad + lay.px(_PULSE_PX)
 
     def _content(self, screen: Image, box: Box, rhythm: Rhythm) -> None:
         lay, word = self._layout, self._words.label
@@ -101,16 +122,17 @@ class RhythmPanel:
         line += lay.pad + lay.read
         self._timing(screen, rhythm, left, line, room)
 
-    def _pulse(self, screen: Image, rhythm: Rhythm, centre: tuple[int, int]) -> None:
+    def _pulse(self, screen: Image, rhythm: Rhythm) -> None:
         """Paint the beat: a ring closes on a core and becomes a full disc on the beat."""
         age, period = rhythm.beat_age_s, rhythm.beat_period_s
         if age is None or not period or age < 0.0:
             return
         phase = (age / period) % 1.0
         flash = FLASH * (rhythm.step_period_s or period) / period
-        large, core = self._layout.px(44), self._layout.px(13)
+        centre = self._pulse_at
+        large, core = self._layout.px(_PULSE_PX), self._layout.px(13)
         if phase < flash:
-            shapes.disc(screen, centre, large, BEAT)
+            shapes.disc(screen, centre, large, BEAT, _HALO_PX)
             return
         shapes.disc(screen, centre, core, BEAT, 0)
         closing = (phase - flash) / (1.0 - flash)

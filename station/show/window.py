@@ -11,8 +11,12 @@ from numpy.typing import NDArray
 
 from station.errors import DeviceTrouble
 from station.show.keys import Command, KeyEvent
+from station.show.layout import Box
 
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+# SDL would draw even a plain picture through OpenGL where that is there. Without a graphics card it
+# is worked out by the processor: 13 ms a picture, against 1 ms by plain shared memory.
+os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
 import pygame
 
 Image = NDArray[np.uint8]
@@ -37,7 +41,8 @@ _COMMANDS: dict[int, Command] = {
     pygame.K_h: "help",
     pygame.K_F1: "help",
 }
-_UNSEEN = ("dummy", "offscreen", "evdev")
+UNSEEN = ("dummy", "offscreen", "evdev")
+"""SDL's ways to show a window to nobody."""
 _TYPED: dict[str, Command] = {"+": "speed_up", "-": "speed_down"}
 
 
@@ -82,7 +87,7 @@ class Window:
         try:
             pygame.display.init()
             driver = pygame.display.get_driver()
-            if driver in _UNSEEN and not os.environ.get("SDL_VIDEODRIVER"):
+            if driver in UNSEEN and not os.environ.get("SDL_VIDEODRIVER"):
                 # SDL falls back on these by itself; nobody would ever see the window.
                 raise pygame.error(f"no display found, only '{driver}'")
             # SDL's own scaling shows a torn-off corner on a bare X server without a window
@@ -121,10 +126,34 @@ class Window:
             surface.blit(self._keys, self._keys.get_rect(center=surface.get_rect().center))
         pygame.display.flip()
 
+    def show_part(self, image: Image, box: Box) -> None:
+        """Show at once what has changed of a picture, in a fraction of the time of `show`.
+
+        Args:
+            image: As `show` takes it; outside the box as it was shown last.
+            box: What has changed, in the picture's pixels.
+        """
+        surface = pygame.display.get_surface()
+        scale, (wide, high) = self._scale(surface.get_size())
+        left = (surface.get_width() - wide) // 2 + round(box.x * scale)
+        top = (surface.get_height() - high) // 2 + round(box.y * scale)
+        size = (max(1, round(box.w * scale)), max(1, round(box.h * scale)))
+        part = np.ascontiguousarray(image[box.y : box.bottom, box.x : box.right])
+        if size != (box.w, box.h):
+            part = cv2.resize(part, size, interpolation=cv2.INTER_LINEAR)
+        where = surface.blit(_surface_of(part), (left, top))
+        if self.help_shown and self._keys is not None:
+            surface.blit(self._keys, self._keys.get_rect(center=surface.get_rect().center))
+        pygame.display.update(where)
+
+    def _scale(self, room: tuple[int, int]) -> tuple[float, tuple[int, int]]:
+        """Return by how much the picture is enlarged, and its size then."""
+        scale = min(room[0] / self._size[0], room[1] / self._size[1])
+        return scale, (max(1, round(self._size[0] * scale)), max(1, round(self._size[1] * scale)))
+
     def _fit(self, image: Image, room: tuple[int, int]) -> pygame.Surface:
         """Return the picture as large as the window allows, not distorted."""
-        scale = min(room[0] / self._size[0], room[1] / self._size[1])
-        wide, high = max(1, round(self._size[0] * scale)), max(1, round(self._size[1] * scale))
+        _, (wide, high) = self._scale(room)
         if (wide, high) == self._size:
             return _surface_of(image)
         if self._scaled is None or self._scaled.shape[:2] != (high, wide):

@@ -11,6 +11,17 @@ from station.sound.speaker_mixer import PygameSpeaker
 from station.sound.speaker_portaudio import PortAudioSpeaker
 from station.sound.speaker_silent import SilentSpeaker, StreamSpeaker
 from station.sound.tones import Voicing
+from station.values import Bay
+
+
+def open_bays_speaker(
+    clock: Clock, bay: Bay, virtual: bool = False, silent: bool = False
+) -> Speaker:
+    """Open the speaker that a bay's profile asks for; see `open_speaker`."""
+    voicing = Voicing(bay.beat_level, bay.cue_level, bay.beat_feet)
+    return open_speaker(
+        clock, bay.speaker, bay.volume, virtual, silent, voicing, bay.sound_latency_s
+    )
 
 
 def open_speaker(

@@ -33,6 +33,10 @@ _LIKE_LEAST = 0.25  # a tick 6 dB above the noise is 0.5 like its model, noise a
 _PAD = 480
 
 
+class TicksNotHeard(DeviceTrouble):
+    """The input records, but most of the ticks are not in what it recorded."""
+
+
 @dataclass(frozen=True, slots=True)
 class Recording:
     """What an input recorded."""
@@ -85,7 +89,8 @@ def measure_round_trip(
         ticks: How many.
 
     Raises:
-        DeviceTrouble: The input cannot be opened, or fewer than half of the ticks are found in it.
+        DeviceTrouble: The input cannot be opened, or the speaker tells of no beat.
+        TicksNotHeard: No more than half of the ticks are found in what was recorded.
     """
     asked_s: list[float] = []
     told_s: list[float] = []
@@ -104,7 +109,7 @@ def measure_round_trip(
     came_s = [_arrival_s(recording, t_s) for t_s in told_s]
     found = [(a, t, c) for a, t, c in zip(asked_s, told_s, came_s, strict=True) if c is not None]
     if 2 * len(found) <= ticks:
-        raise DeviceTrouble(
+        raise TicksNotHeard(
             f"{len(found)} of {ticks} ticks were heard by '{microphone.name}'; turn the sound up, "
             "bring the microphone nearer to the loudspeaker, or name another input"
         )

@@ -146,9 +146,14 @@ class PygameSpeaker(DeviceSpeaker):
             notice = (
                 f"No sound output is named '{self._device_name}'; the system's default is used."
             )
-        if os.environ.get("SDL_AUDIODRIVER") in ("dummy", "disk"):
+        if no_loudspeaker():
             notice = "Nothing sounds: SDL_AUDIODRIVER is set to a driver without a speaker."
         return notice
+
+
+def no_loudspeaker() -> bool:
+    """Return whether SDL is told to play to nobody."""
+    return os.environ.get("SDL_AUDIODRIVER") in ("dummy", "disk")
 
 
 def _buffer(latency_s: float) -> int:

@@ -20,6 +20,7 @@ from station.commands import perform
 from station.commands.main import main
 from station.commands.options import check_runner, free_run, out_folder
 from station.errors import BadInput
+from station.sound import choose
 from station.sound.tones import Voicing
 
 
@@ -222,7 +223,7 @@ def test_the_bays_sound_reaches_speaker_and_cues(
     trace = write(here / "trace.csv", f"{HEADER}\n{rows}")
     opened: list[tuple[object, ...]] = []
     rules: list[FeedbackRule | None] = []
-    real_open, real_coaching = perform.open_speaker, perform.Coaching
+    real_open, real_coaching = choose.open_speaker, perform.Coaching
 
     def open_speaker(*given: Any) -> Any:
         opened.append(given[1:])
@@ -232,7 +233,7 @@ def test_the_bays_sound_reaches_speaker_and_cues(
         rules.append(rule)
         return real_coaching(*given, rule=rule)
 
-    monkeypatch.setattr(perform, "open_speaker", open_speaker)
+    monkeypatch.setattr(choose, "open_speaker", open_speaker)
     monkeypatch.setattr(perform, "Coaching", coaching)
     main(["replay", trace, "--bay", bay, "--out", "out"])
     assert opened == [(None, 0.5, True, False, Voicing(0.4, 0.3, "pitch"), 0.08)]

@@ -11,7 +11,7 @@ import numpy as np
 from station.clock import StreamClock
 from station.coach.plan import Drill, Plan, StepRate
 from station.coach.progress import SessionProgress
-from station.coach.scene import Scene
+from station.coach.scene import Rhythm, Scene
 from station.live import (
     Coaching,
     Ending,
@@ -23,6 +23,7 @@ from station.live import (
     run_loop,
 )
 from station.ports import EndOfStream, SourceInfo
+from station.show.layout import Box
 from station.sound.speaker_silent import StreamSpeaker
 from station.values import (
     Belt,
@@ -159,10 +160,15 @@ class Rows:
 class FakePainter:
     def __init__(self) -> None:
         self.scenes: list[Scene] = []
+        self.pulses: list[Rhythm] = []
 
     def paint(self, scene: Scene) -> np.ndarray:
         self.scenes.append(scene)
         return IMAGE
+
+    def pulse(self, rhythm: Rhythm) -> tuple[np.ndarray, Box]:
+        self.pulses.append(rhythm)
+        return IMAGE, Box(1, 2, 3, 4)
 
 
 @dataclass(frozen=True)
@@ -176,10 +182,14 @@ class FakeWindow:
     def __init__(self, keys: dict[int, Sequence[str]] | None = None) -> None:
         self.keys = dict(keys or {})
         self.shown = 0
+        self.parts = 0
         self.closed = 0
 
     def show(self, image: np.ndarray) -> None:
         self.shown += 1
+
+    def show_part(self, image: np.ndarray, box: Box) -> None:
+        self.parts += 1
 
     def events(self) -> tuple[Pressed, ...]:
         return tuple(Pressed(key) for key in self.keys.pop(self.shown, ()))

@@ -253,3 +253,31 @@ def test_the_pulse_fills_on_the_beat_and_closes_in_before_it(
 
     on, soon, later = yellow(0.0), yellow(0.1), yellow(0.3)
     assert on > soon > later > yellow(None)
+
+
+@pytest.mark.parametrize("age_s", [0.01, 0.1, 0.3])
+def test_a_pulse_painted_alone_is_as_in_the_whole_picture(
+    painter: Painter, make: SimpleNamespace, age_s: float
+) -> None:
+    now = make.scene(rhythm=Rhythm(170.0, 174.0, age_s, 0.345, 0.01, 4))
+    whole = painter.paint(now).copy()
+    before = painter.paint(make.scene(rhythm=Rhythm(170.0, 174.0, 0.2, 0.345, 0.01, 4))).copy()
+    painted = painter.pulse(now.rhythm)
+    assert painted is not None
+    image, box = painted
+    assert (image == whole).all()
+    changed = np.argwhere((image != before).any(axis=2))
+    assert changed.size
+    (y0, x0), (y1, x1) = changed.min(axis=0), changed.max(axis=0)
+    assert box.x <= x0 <= x1 < box.right
+    assert box.y <= y0 <= y1 < box.bottom
+
+
+@pytest.mark.parametrize("changes", [{"state": "paused"}, {"state": "rest"}, {"rhythm": None}])
+def test_a_picture_without_a_pulse_gets_none(
+    painter: Painter, make: SimpleNamespace, changes: dict[str, object]
+) -> None:
+    painter.paint(make.scene())
+    before = painter.paint(make.scene(**changes)).copy()
+    assert painter.pulse(Rhythm(170.0, 174.0, 0.0, 0.345, 0.01, 4)) is None
+    assert (painter.paint(make.scene(**changes)) == before).all()

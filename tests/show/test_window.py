@@ -8,6 +8,7 @@ import pytest
 
 from station.errors import DeviceTrouble
 from station.show import window as window_module
+from station.show.layout import Box
 from station.show.window import Window, display_available
 
 
@@ -42,6 +43,38 @@ def test_a_window_of_another_size_shows_the_whole_picture(window: Window) -> Non
     assert shown()[200, 630].tolist() == [90] * 3
     assert not shown()[10].any()  # 16:10 leaves bars of 20 above and below
     assert shown()[25, 100].all()
+
+
+def test_a_part_is_shown_alone(window: Window) -> None:
+    image = np.full((180, 320, 3), 90, np.uint8)
+    window.show(image)
+    image[:] = 200
+    window.show_part(image, Box(100, 40, 20, 30))
+    lit = (shown() == 200).all(axis=2)
+    assert lit.sum() == 20 * 30
+    assert lit[40:70, 100:120].all()
+
+
+def test_in_a_larger_window_a_part_is_at_its_place_in_the_enlarged_picture(window: Window) -> None:
+    pygame.display.set_mode((640, 400), pygame.RESIZABLE)
+    image = np.full((180, 320, 3), 90, np.uint8)
+    window.show(image)
+    image[40:70, 100:120] = 200
+    window.show_part(image, Box(90, 30, 40, 50))
+    in_part = shown()
+    window.show(image)
+    assert np.abs(in_part.astype(int) - shown()).max() <= 1
+    assert in_part[20 + 2 * 55, 2 * 110].tolist() == [200] * 3
+
+
+def test_a_part_does_not_show_through_the_card(window: Window) -> None:
+    image = np.zeros((180, 320, 3), np.uint8)
+    pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_h, unicode="h"))
+    window.events()
+    window.show(image)
+    before = shown()
+    window.show_part(image, Box(150, 80, 30, 30))
+    assert (shown() == before).all()
 
 
 def test_a_picture_of_another_size_is_refused(window: Window) -> None:

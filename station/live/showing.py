@@ -1,0 +1,65 @@
+"""What is drawn in a turn of the loop: the newest picture, the beat's pulse alone, or both.
+
+A whole picture takes ten times as long to paint and show as the pulse alone, and is held up by
+whatever else the machine does meanwhile. So the pulse is drawn by itself at its instant, and no
+picture is begun shortly before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from station.clock import Clock
+from station.live.feed import Seen
+from station.live.pulse_timing import PulseTiming
+from station.live.screen import Screen
+from station.live.session import Session
+
+STALE_S = 0.25
+"""Where no new picture comes for so long, the newest is drawn again: words and times go on."""
+
+
+class Showing:
+    """Draws a session on a screen. Used by the loop's thread."""
+
+    def __init__(self, screen: Screen, session: Session, clock: Clock) -> None:
+        """Begin with nothing drawn."""
+        self._screen = screen
+        self._session = session
+        self._clock = clock
+        self._timing = PulseTiming(session.beats)
+        self._newest: Seen | None = None
+        self._drawn = True  # the newest is on the screen
+        self._drawn_s = float("-inf")
+
+    def wait_s(self, longest_s: float) -> float:
+        """Return how long the loop may wait for a pose, so that the pulse is drawn in time."""
+        return self._timing.wait_s(self._clock.now_s(), longest_s)
+
+    def take(self, seen: Seen) -> None:
+        """Take the newest picture, to be drawn at the next turn that has time for it."""
+        self._newest, self._drawn = seen, False
+
+    def turn(self, notices: Callable[[], tuple[str, ...]]) -> None:
+        """Draw what is due now.
+
+        Args:
+            notices: Gives the lines that the picture shows; asked only where one is drawn.
+        """
+        newest = self._newest
+        if newest is None:
+            return
+        begun_s = self._clock.now_s()
+        if self._timing.due(begun_s):
+            ahead_s = self._timing.pulse_ahead_s
+            rhythm = self._session.rhythm(ahead_s)
+            self._screen.pulse(rhythm, newest.pose.t_s, begun_s + ahead_s)
+            self._timing.pulsed(begun_s, self._clock.now_s())
+            begun_s = self._clock.now_s()
+        stale = begun_s - self._drawn_s >= STALE_S
+        if (self._drawn and not stale) or self._timing.holds(begun_s):
+            return
+        scene = self._session.scene(newest.frame, notices(), self._timing.ahead_s)
+        self._screen.draw(scene, newest.pose.t_s)
+        self._timing.drawn(begun_s, self._clock.now_s())
+        self._drawn, self._drawn_s = True, begun_s
