@@ -96,12 +96,10 @@ def plan_of(args: argparse.Namespace, bay: Bay) -> Plan:
     """Return the plan that the options name, or a free run; raise BadInput beyond the bay."""
     if args.plan is not None and args.belt_speed is not None:
         raise BadInput("--belt-speed goes with a free run; with --plan the plan says the speed")
-    if args.plan is None:
-        plan, file = free_run(args.belt_speed), None
-    else:
-        file = find_plan(args.plan)
-        plan = read_plan(file)
-    check_plan_against_bay(plan, bay, file)
+    if args.plan is not None:
+        return read_plan(find_plan(args.plan), bay)
+    plan = free_run(args.belt_speed)
+    check_plan_against_bay(plan, bay)
     return plan
 
 

@@ -22,7 +22,7 @@ from station.commands.plan_tables import (
 )
 from station.commands.telling import OutConsole
 from station.errors import BadInput
-from station.settings import check_plan_against_bay, read_bay, read_plan
+from station.settings import read_bay, read_plan
 from station.settings.resources import Traversable, names, resource
 from station.values import Bay
 
@@ -49,8 +49,7 @@ def run(args: argparse.Namespace) -> int:
     plans: list[Labelled] = []
     for label, file in _wanted(args.files, faults):
         try:
-            plan = read_plan(file)
-            check_plan_against_bay(plan, bay, file)
+            plan = read_plan(file, bay)
         except BadInput as fault:
             faults.append(fault)
             continue

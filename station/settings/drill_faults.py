@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -10,7 +9,7 @@ from pydantic_core import PydanticCustomError
 
 from station.coach.plan import STEP_RATE_SPM_RANGE
 from station.settings.plan_values import BELT_SPEED_HELP, as_step_rate, plausible_speed
-from station.settings.toml_file import is_number
+from station.settings.toml_file import is_number, short
 from station.units import MPH_MPS
 
 LEAST_RAMP_PERCENT = 0.1
@@ -51,11 +50,6 @@ def drill_faults(raw: Mapping[str, Any]) -> list[str]:
     ]  # fmt: skip
 
 
-def written(value: object) -> str:
-    """Write a value as TOML would."""
-    return json.dumps(value, ensure_ascii=False, default=str)
-
-
 def _length_faults(raw: Mapping[str, Any]) -> list[str]:
     kind = raw.get("kind", "run")
     if kind == "rest" and "steps" in raw:
@@ -63,7 +57,7 @@ def _length_faults(raw: Mapping[str, Any]) -> list[str]:
     keys = ("seconds", "steps", "hops") if kind == "hop" else ("seconds", "steps")
     given = [key for key in keys if key in raw]
     if len(given) > 1:
-        told = " and ".join(f"{key} = {written(raw[key])}" for key in given)
+        told = " and ".join(f"{key} = {short(raw[key])}" for key in given)
         return [f"{told}; give one of them"]
     if given or "hops" in raw:  # hops in another kind are told with the kind
         return []
@@ -97,7 +91,7 @@ def _cue_faults(raw: Mapping[str, Any]) -> list[str]:
     silent = feedback in ("summary", "off")
     if is_number(percent) and percent > 0 and silent:
         return [
-            f"withhold_percent = {percent:g} with feedback = {written(feedback)}, where no cue "
+            f"withhold_percent = {percent:g} with feedback = {short(feedback)}, where no cue "
             "sounds; allowed: feedback every step or fading, or no withhold_percent"
         ]
     return []
@@ -107,8 +101,8 @@ def _gate_faults(raw: Mapping[str, Any]) -> list[str]:
     gate, faults = raw.get("advance"), []
     if gate is None and "otherwise" in raw:
         faults.append(
-            f"otherwise = {written(raw['otherwise'])} says what follows where the mastery gate is "
-            "not met, and there is none; allowed: together with advance"
+            f"otherwise = {short(raw['otherwise'])} goes with advance: it says what follows where "
+            "the mastery gate is not met, and there is no gate"
         )
     if not isinstance(gate, Mapping):
         return faults
@@ -167,12 +161,12 @@ def _kind_faults(raw: Mapping[str, Any]) -> list[str]:
         if kind not in kinds and key in raw and raw[key] != idle:
             allowed = " or ".join(kinds)
             faults.append(
-                f"{key} = {written(raw[key])} has no meaning in kind = {written(kind)}; allowed: "
+                f"{key} = {short(raw[key])} has no meaning in kind = {short(kind)}; allowed: "
                 f"in kind {allowed}"
             )
     if "first_foot" in raw and not (kind == "hop" and "hops" in raw):
         faults.append(
-            f"first_foot = {written(raw['first_foot'])} has no meaning without rounds of hops; "
+            f"first_foot = {short(raw['first_foot'])} has no meaning without rounds of hops; "
             'allowed: with kind = "hop" and hops such as [8, 4, 3, 2, 1]'
         )
     if kind == "lean" and raw.get("attended") is False:
@@ -183,7 +177,7 @@ def _kind_faults(raw: Mapping[str, Any]) -> list[str]:
     except PydanticCustomError:
         return faults  # none, or told with its own key
     if mps > SLOW_BELT_MPS + 1e-6:
-        text = written(raw["belt_speed"])
+        text = short(raw["belt_speed"])
         if kind == "hop":
             faults.append(f"belt_speed = {text}; allowed in a hop drill: {SLOW_BELT_HELP}")
         if kind == "lean" and raw.get("runner_faces") == "rear":

@@ -11,9 +11,8 @@ from pydantic_core import PydanticCustomError
 from station.coach.baseline import SAME_SPEED_MPS
 from station.coach.plan import StepRate
 from station.coach.plan_rates import rate_rises
-from station.settings.drill_faults import written
 from station.settings.plan_values import as_step_rate, plausible_speed
-from station.settings.toml_file import is_number
+from station.settings.toml_file import is_number, short
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +63,9 @@ def _sketch(number: int, raw: Mapping[str, Any]) -> _Sketch:
         place=f"drill {number}" + (f' "{name}"' if isinstance(name, str) and name else ""),
         kind=kind if isinstance(kind, str) else "",
         mps=mps,
-        speed_text=written(raw.get("belt_speed")),
+        speed_text=short(raw.get("belt_speed")),
         rate=rate,
-        rate_text=written(raw["step_rate"]) if "step_rate" in raw else "own rate",
+        rate_text=short(raw["step_rate"]) if "step_rate" in raw else "own rate",
         readable=readable and kind in ("run", "hop", "lean", "rest"),
         raw=raw,
     )
@@ -105,7 +104,8 @@ def _rise_together(before: _Sketch, now: _Sketch) -> bool:
 def _nothing_to_step_back_to(sketches: list[_Sketch]) -> list[str]:
     faults = []
     for i, now in enumerate(sketches):
-        if now.raw.get("otherwise") != "step back" or now.mps is None:
+        gated = isinstance(now.raw.get("advance"), Mapping)
+        if not gated or now.raw.get("otherwise") != "step back" or now.mps is None:
             continue
         slower = [
             s for s in sketches[:i]
@@ -124,7 +124,7 @@ def _rate_test(sketches: list[_Sketch]) -> list[str]:
     faults: list[str] = []
     block: list[_Sketch] = []
     for now in [*sketches, None]:
-        if now is not None and now.raw.get("rate_test") is True:
+        if now is not None and now.kind == "run" and now.raw.get("rate_test") is True:
             block.append(now)
             continue
         if now is not None and now.kind == "rest":

@@ -182,8 +182,8 @@ def describe(error: ErrorDetails, document: Mapping[str, Any], model: type[BaseM
     if kind == "told":  # our own checks say all of it
         return f"{place}: {error['msg']}" if place else str(error["msg"])
     if kind == "told_value":
-        return f"{place} = {_short(value)}; {error['msg']}"
-    return f"{place} = {_short(value)}; allowed: {description or error['msg']}"
+        return f"{place} = {short(value)}; {error['msg']}"
+    return f"{place} = {short(value)}; allowed: {description or error['msg']}"
 
 
 def _look_up(
@@ -266,8 +266,8 @@ def _nearest(key: str, owner: type[BaseModel]) -> str:
     return f"{hint} (allowed: {', '.join(known)})" if not near else hint
 
 
-def _short(value: Any) -> str:
-    """Write a value as TOML would, cut short."""
+def short(value: Any) -> str:
+    """Write a value as TOML would, cut short; a table is called one."""
     if isinstance(value, Mapping):
         return "a table"
     text = json.dumps(value, ensure_ascii=False, default=str)

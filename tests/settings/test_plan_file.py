@@ -10,16 +10,6 @@ from station.values import Bay
 MPH = 0.44704
 
 
-@pytest.fixture
-def plan_file(tmp_path):
-    def write(text, name="plan.toml"):
-        path = tmp_path / name
-        path.write_bytes(text if isinstance(text, bytes) else text.encode())
-        return path
-
-    return write
-
-
 DRILL = 'name = "P"\n[[drill]]\nname = "Easy"\nbelt_speed = "6 mph"\nseconds = 60\n'
 
 FULL = """
