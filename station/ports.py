@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol, runtime_checkable
 
 from station.clock import Clock
-from station.values import BeatManner, Cue, Frame, Heard, Pose, TrueStep
+from station.values import BeatManner, BeltAsked, Cue, Frame, Heard, Pose, TrueStep
 
 
 class EndOfStream(Exception):
@@ -76,6 +76,15 @@ class Listener(Protocol):
 
     def hear(self, event: Heard) -> None:
         """Take one beat or cue that has sounded; may be called from another thread."""
+        ...
+
+
+@runtime_checkable
+class SetsBelt(Protocol):
+    """A source beside whose belt somebody stands: the simulated runner's."""
+
+    def ask_belt(self, asked: BeltAsked) -> None:
+        """Take what the belt is asked to be set to; may be called from another thread."""
         ...
 
 

@@ -83,6 +83,7 @@ class FeedbackPolicy:
         share_done: float = 0.0,
         target_spm: float | None = None,
         paused: bool = False,
+        silent: bool = False,
     ) -> Cue | None:
         """Take one landing and decide whether it is answered with a sound.
 
@@ -93,12 +94,13 @@ class FeedbackPolicy:
             share_done: How much of the drill is over, 0 to 1; fading goes by it.
             target_spm: The drill's target step rate; None: there is none.
             paused: Nothing is decided and nothing counted.
+            silent: No cue, no praise, no correction, and nothing counted.
 
         Returns:
             A cue `ahead` or `praise`, or None.
         """
         drill = self._drill
-        if drill is None or paused or drill.kind == "rest":
+        if drill is None or paused or silent or drill.kind == "rest":
             return None
         cue = self._cue(landing, verdict, t_s, share_done)
         self._picker.landing(landing, verdict, t_s, target_spm, cue)

@@ -1,24 +1,14 @@
-"""Where in its plan a session stands: moved by time, landings and the coach's commands.
+"""Moves a session through its plan: by time, landings, the belt as seen, and the coach's commands.
 
 It has no clock of its own: the same times and landings always give the same course. A drill's time
-stands still in a pause, and a drill that ends by time ends at its exact instant, however late
-`advance` is called.
+stands still in a pause and while the belt is being set, and what ends by time ends at its exact
+instant, however late `advance` is called.
 """
 
 from __future__ import annotations
 
-from station.coach.adjustments import DrillAdjustments
-from station.coach.commands import (
-    ChangeBelt,
-    ChangeRate,
-    Command,
-    EndSession,
-    NextDrill,
-    Pause,
-    PreviousDrill,
-    Resume,
-    SetSound,
-)
+from station.coach.belt_asking import BeltAsking
+from station.coach.commands import Command
 from station.coach.course import (
     Change,
     DrillEnd,
@@ -28,17 +18,25 @@ from station.coach.course import (
     SessionEnded,
     Span,
 )
-from station.coach.plan import Drill, Plan
-from station.coach.scene import DrillStatus, State
-from station.coach.tally import GateTally
-from station.values import Belt, Landing, Verdict
+from station.coach.fatigue import shows_fatigue
+from station.coach.felt import FeltQuestion
+from station.coach.hop_count import HopCounter
+from station.coach.ladder import Following, Ladder
+from station.coach.mastery import Mastery
+from station.coach.obeying import obey
+from station.coach.plan import Plan
+from station.coach.standing import length_s
+from station.coach.timer import Timer
+from station.values import Landing, Step, Verdict
 
 DEFAULT_COUNTDOWN_S = 3.0
-BELT_NOTICE_S = 8.0
-"""How long the screen says that the belt changes: time to read it and to set the belt."""
+REST_ASKED_S = 60.0
+"""How long a tired runner is asked to rest before the plan goes on."""
+OVERLOAD_REST_S = 20.0
+"""Cues have stopped, and landings are no better after so long: a rest is asked for."""
 
 
-class SessionProgress:
+class SessionProgress(BeltAsking):
     """Goes through a plan. Used by one thread."""
 
     def __init__(
@@ -46,28 +44,23 @@ class SessionProgress:
         plan: Plan,
         countdown_s: float = DEFAULT_COUNTDOWN_S,
         belt_limit_mps: float | None = None,
+        runner_belt_limit_mps: float | None = None,
     ) -> None:
         """Stand before the first drill; time begins with the first `advance`.
 
         Args:
             plan: The drills, in order.
             countdown_s: Before the first drill; 0: none.
-            belt_limit_mps: The coach's change of belt speed never goes beyond; None: only beyond
-                what a treadmill can do.
+            belt_limit_mps: The bay's; no belt speed is asked beyond, by plan or coach; None: only
+                what a treadmill can do is the limit.
+            runner_belt_limit_mps: The same for this runner.
         """
-        self.plan = plan
-        self.sound_on = True
-        """Whether the coach wants beat and cues to be heard."""
-        self._countdown_s = max(0.0, countdown_s)
-        self._adjust = DrillAdjustments(plan, belt_limit_mps)
-        self._t_s: float | None = None
-        self._span: Span | None = None  # of the countdown (number 0) or the drill
-        self._history: list[Span] = []
-        self._done = False
-        self._counted = 0
-        self._tally = GateTally(None)
-        self._belt_before: Belt | None = None
-        self._belt_noted_s: float | None = None  # drill time of the last change of belt
+        super().__init__(plan, countdown_s, belt_limit_mps, runner_belt_limit_mps)
+        self._ladder = Ladder(plan, self._adjust.belt)
+        self._following: Following | None = None  # after the question
+        self._rest: Timer | None = None
+        self._overload_s: float | None = None  # drill time since which cues have stopped
+        self._rest_told = False
 
     # --- moved by -------------------------------------------------------------------------------
 
@@ -83,39 +76,85 @@ class SessionProgress:
         if self._t_s is None:
             self._t_s = t_s
             if self._countdown_s > 0.0:
-                self._span = Span(0, t_s)
+                self._span = Span(0, t_s, "countdown")
                 return ()
-            return self._begin(1, t_s, first=True)
+            return tuple(self._begin(Following(1, "plan begins"), t_s))
         self._t_s = max(self._t_s, t_s)
         changes: list[Change] = []
-        while (end_s := self._end_s()) is not None and end_s <= self._t_s:
-            changes += self._go(end_s, "length", self._following)
+        while (due_s := self._due_s()) is not None and due_s <= self._t_s:
+            changes += self._happen(due_s)
         return tuple(changes)
 
-    def landing(self, landing: Landing, verdict: Verdict | None) -> tuple[Change, ...]:
-        """Count a landing; one of an earlier drill, of the countdown or of a pause does not count.
+    def landing(
+        self, landing: Landing, verdict: Verdict | None, target_spm: float | None = None
+    ) -> tuple[Change, ...]:
+        """Count a landing; one of an earlier drill, or while time stands still, does not count.
 
         Args:
             landing: In order of time.
             verdict: None: it could not be judged; it still counts as a step.
+            target_spm: What the step rate is to be, where the drill's is relative to a baseline.
 
         Returns:
-            What it ended and began: a drill by steps at its last landing, a drill with a gate when
-            that is met.
+            What it ended and began: a drill by steps or hops at its last one, a drill with a gate
+            when that is met.
         """
         span = self._span
-        if self._done or span is None or span.number == 0 or not span.runs_at(landing.t_contact_s):
+        if self._done or span is None or span.kind != "drill":
             return ()
-        drill = self.plan.drills[span.number - 1]
+        if not span.runs_at(landing.t_contact_s):
+            return ()
+        drill = self.drill
         self._counted += 1
         elapsed_s = span.elapsed_s(landing.t_contact_s)
-        self._tally.add(elapsed_s, landing.side, verdict)
+        if verdict is not None:
+            self._judged.append((elapsed_s, verdict == "within"))
+        target = self.target_spm() if target_spm is None else target_spm
+        rate_spm = landing.step_rate_spm
+        self._mastery.add(landing.number, elapsed_s, landing.side, verdict, rate_spm, target)
         now_s = max(self._t_s or 0.0, landing.t_contact_s)
+        if self._hops is not None:
+            for note in self._hops.land(landing.side, landing.t_contact_s):
+                self.log.note(landing.t_contact_s, note.kind, note.why, side=note.side)
+            return tuple(self._over(now_s, "length")) if self._hops.done else ()
         if drill.steps is not None and self._counted >= drill.steps:
-            return tuple(self._go(now_s, "length", self._following))
-        if drill.advance is not None and self._tally.met(elapsed_s):
-            return tuple(self._go(now_s, "mastered", self._following))
+            return tuple(self._over(now_s, "length"))
+        turn = self._mastery.turn(elapsed_s)
+        if turn == "mastered":
+            return tuple(self._over(now_s, "mastered"))
+        if turn is not None:
+            why = "each leg and the rate hold" if turn == "proving" else "not held without cues"
+            self.log.note(landing.t_contact_s, turn, why, number=span.number)
         return ()
+
+    def step(self, step: Step) -> None:
+        """Take a final step: a dive onto the toes is no good landing where the strike is a target.
+
+        Args:
+            step: Of a landing that was counted before; another changes nothing.
+        """
+        if step.toe_dive and (self.drill.strike_target is not None or self.drill.heel_settles):
+            self._mastery.spoil(step.number)
+
+    def overload(self, on: bool) -> None:
+        """Take whether cues have stopped because too many landings are ahead; now."""
+        if self._t_s is None or self._span is None or self._span.kind != "drill":
+            return
+        if not on:
+            if self._overload_s is not None:
+                self.log.note(self._t_s, "cues back", "fewer landings ahead")
+            self._overload_s, self._rest_told = None, False
+        elif self._overload_s is None:
+            self._overload_s = self.elapsed_s
+            self.log.note(self._t_s, "cues stopped", "more than half of the landings ahead")
+        elif not self._rest_told and self.elapsed_s - self._overload_s >= OVERLOAD_REST_S:
+            self._rest_told = True
+            self.log.note(self._t_s, "rest asked", "landings still ahead without cues")
+
+    @property
+    def rest_wanted(self) -> bool:
+        """Whether the runner should rest or end: landings stay ahead though cues have stopped."""
+        return self._rest_told
 
     def command(self, command: Command, t_s: float) -> tuple[Change, ...]:
         """Do what the coach asks at a time.
@@ -129,180 +168,186 @@ class SessionProgress:
             What began and ended, in order.
         """
         changes = list(self.advance(t_s))
-        span = self._span
-        if self._done or span is None or self._t_s is None:
-            return tuple(changes)
-        now_s = self._t_s
-        if isinstance(command, NextDrill):
-            changes += self._go(now_s, "coach", self._following)
-        elif isinstance(command, PreviousDrill) and span.number > 0:
-            changes += self._go(now_s, "coach", max(1, span.number - 1))
-        elif isinstance(command, Pause) and not self.paused:
-            span.pause(now_s)
-        elif isinstance(command, Resume) and self.paused:
-            span.resume(now_s)
-        elif isinstance(command, ChangeRate):
-            self._adjust.change_rate(self.number, command.by_spm)
-        elif isinstance(command, ChangeBelt):
-            if self._adjust.change_belt(self.number, command.by_tenths) and span.number > 0:
-                self._belt_noted_s = self.elapsed_s
-        elif isinstance(command, SetSound):
-            self.sound_on = command.on
-        elif isinstance(command, EndSession):
-            changes += [*self._close(now_s, "coach"), self._finish(now_s, "coach")]
+        if not self._done and self._span is not None and self._t_s is not None:
+            changes += obey(self, command, self._t_s)
         return tuple(changes)
 
-    # --- where it stands ------------------------------------------------------------------------
+    # --- for the commands -----------------------------------------------------------------------
 
-    @property
-    def paused(self) -> bool:
-        """Whether the coach has paused."""
-        return self._span is not None and self._span.paused
+    def go(self, t_s: float, number: int) -> list[Change]:
+        """Leave the drill (or countdown, or question) for another one; a pause goes on in it."""
+        paused = self.paused
+        changes = self._close(t_s, "coach")
+        if number > len(self.plan.drills):
+            return [*changes, self._finish(t_s, "plan done")]
+        changes += self._begin(Following(number, "coach"), t_s)
+        if paused:
+            self.pause(t_s)
+        return changes
 
-    @property
-    def done(self) -> bool:
-        """Whether the session is over."""
-        return self._done
+    def end(self, t_s: float) -> list[Change]:
+        """End the session by the coach's wish."""
+        return [*self._close(t_s, "coach"), self._finish(t_s, "coach")]
 
-    @property
-    def state(self) -> State:
-        """What the screen is to show."""
-        if self._done:
-            return "done"
-        if self.paused:
-            return "paused"
-        if self._span is None or self._span.number == 0:
-            return "countdown"
-        return "rest" if self.drill.kind == "rest" else "drill"
+    def pause(self, t_s: float) -> None:
+        """Let everything stand still."""
+        if self._span is None or self._span.paused:
+            return
+        self._span.stop("pause", t_s)
+        for timer in self._timers():
+            timer.pause(t_s)
+        if self._hops is not None:
+            self._hops.stand()
 
-    @property
-    def number(self) -> int:
-        """The drill's number, from 1; in the countdown the first, at the end the last one run."""
-        span = self._span or (self._history[-1] if self._history else None)
-        return max(1, span.number) if span else 1
+    def resume(self, t_s: float) -> None:
+        """Go on after a pause."""
+        if self._span is not None and self._span.paused:
+            self._span.go_on("pause", t_s)
+            for timer in self._timers():
+                timer.resume(t_s)
 
-    @property
-    def drill(self) -> Drill:
-        """The drill that `number` names."""
-        return self.plan.drills[self.number - 1]
+    def end_rest(self, t_s: float) -> None:
+        """Go on after a rest that was asked for."""
+        self._rest = None
+        if self._span is not None:
+            self._span.go_on("rest", t_s)
 
-    @property
-    def countdown_left_s(self) -> float | None:
-        """Seconds to the first drill; None outside the countdown."""
-        if self._done or self._t_s is None or (self._span and self._span.number > 0):
-            return None if self._t_s is not None else self._countdown_s
-        return max(0.0, self._countdown_s - self.elapsed_s)
+    def change_rate(self, by_spm: float) -> str | None:
+        """Change the drill's target; return why not, None where it was done."""
+        if by_spm > 0.0 and not self._guard.may_raise_rate(self.elapsed_s):
+            return "the belt speed has just risen"
+        return None if self._adjust.change_rate(self.number, by_spm) else "the drill sets no rate"
 
-    @property
-    def elapsed_s(self) -> float:
-        """Time in this drill (or countdown), without pauses."""
-        if self._span is None or self._t_s is None:
-            return 0.0
-        return self._span.elapsed_s(self._t_s)
-
-    @property
-    def share_done(self) -> float:
-        """How much of the drill's length is over, 0 to 1."""
-        if self._done:
-            return 1.0
-        if self._span is None or self._span.number == 0:
-            return 0.0
-        if self.drill.steps is not None:
-            return min(1.0, self._counted / self.drill.steps)
-        return min(1.0, self.elapsed_s / (self.drill.seconds or 1.0))
-
-    @property
-    def belt(self) -> Belt | None:
-        """What the belt is to be set to, the coach's change included; None: it stands."""
-        return self._adjust.belt(self.number)
-
-    def target_spm(self, baseline_spm: float | None = None) -> float | None:
-        """Return the target step rate, the coach's change included; None: there is none.
-
-        Args:
-            baseline_spm: The runner's own step rate at this belt setting, for targets such as
-                "+5 %"; None: not known.
-        """
-        return self._adjust.target_spm(self.number, baseline_spm)
-
-    def beat_spm(self, baseline_spm: float | None = None) -> float | None:
-        """Return the rate that the beat is to keep now; None: no beat now."""
-        if self.state != "drill" or not self.drill.beat or not self.sound_on:
-            return None
-        return self.target_spm(baseline_spm)
-
-    def drill_at(self, t_s: float) -> tuple[int, Drill] | None:
-        """Return the number and drill that ran, unpaused, at a time up to now; None: none did."""
-        for span in (*self._history[::-1], *((self._span,) if self._span else ())):
-            if span.number > 0 and span.runs_at(t_s):
-                return span.number, self.plan.drills[span.number - 1]
+    def change_belt(self, by_tenths: int, t_s: float) -> str | None:
+        """Change the drill's belt speed; return why not, None where it was done."""
+        if by_tenths > 0 and not self._guard.may_raise_belt(self.elapsed_s):
+            return "the step rate has just risen"
+        if not self._adjust.change_belt(self.number, by_tenths):
+            return "no belt speed to change, or beyond what bay, runner or treadmill allow"
+        self.ask_belt_of_coach(t_s)
         return None
 
-    def status(self) -> DrillStatus:
-        """Return what the screen tells of the drill."""
-        drill, running = self.drill, self._span is not None and self._span.number > 0
-        elapsed_s, counted = (self.elapsed_s, self._counted) if running else (0.0, 0)
-        if self._done:
-            elapsed_s, counted = drill.seconds or 0.0, drill.steps or 0
-        noted_s = self._belt_noted_s if running else None
-        return DrillStatus(
-            name=drill.name,
-            number=self.number,
-            count=len(self.plan.drills),
-            belt_speed=self._adjust.belt_text(self.number),
-            seconds_left=None if drill.seconds is None else max(0.0, drill.seconds - elapsed_s),
-            steps_left=None if drill.steps is None else max(0, drill.steps - counted),
-            belt_changes=noted_s is not None and elapsed_s - noted_s < BELT_NOTICE_S,
-            share_within=self._tally.shares_within(),
-        )
+    def change_limit(self, by_deg: float) -> None:
+        """Change the drill's landing limits."""
+        self._adjust.change_limit(self.number, by_deg)
+
+    def set_feedback(self, on: bool) -> None:
+        """Let the drill's feedback be, or turn it off."""
+        self._adjust.set_feedback(self.number, on)
 
     # --- within ---------------------------------------------------------------------------------
 
-    def _end_s(self) -> float | None:
-        """Return when the countdown or the drill ends by time; None: not by time, or paused."""
+    def _timers(self) -> list[Timer]:
+        asked = None if self._request is None else self._request.timer
+        return [timer for timer in (asked, self._rest) if timer is not None]
+
+    def _due_s(self) -> float | None:
+        """Return when something happens by time alone; None: nothing does."""
         span = self._span
-        if self._done or span is None or self.paused:
+        if self._done or span is None or span.paused:
             return None
-        length_s = self._countdown_s if span.number == 0 else self.drill.seconds
-        if length_s is None:
-            return None
-        return span.began_s + length_s + sum(b - a for a, b in span.pauses)
+        if span.stands:
+            ends = [timer.ends_s for timer in self._timers()]
+            return min((s for s in ends if s is not None), default=None)
+        if span.kind == "felt":
+            return span.reaches_s(0.0 if self._felt is None else self._felt.ends_s)
+        countdown = span.kind == "countdown"
+        return span.reaches_s(self._countdown_s if countdown else length_s(self.drill))
 
-    @property
-    def _following(self) -> int:
-        return self._span.number + 1 if self._span else 1
+    def _happen(self, t_s: float) -> list[Change]:
+        """Do what is due."""
+        span = self._span
+        if span is None:
+            return []
+        if span.stands:
+            if self._request is not None and self._request.timer.ends_s == t_s:
+                self.confirm_belt("nobody", t_s)
+            elif self._rest is not None:
+                self.end_rest(t_s)
+            return []
+        if span.kind == "countdown":
+            return self._begin(Following(1, "plan begins"), t_s)
+        if span.kind == "felt":
+            if self._felt is not None and self._felt.answer is None:
+                self._note_felt(t_s, "no answer")
+            return self._enter(t_s)
+        return self._over(t_s, "length" if self.drill.seconds is not None else "time limit")
 
-    def _go(self, t_s: float, why: DrillEnd, number: int) -> list[Change]:
-        """Leave the drill (or countdown) for another one; a pause goes on in it."""
-        first, paused = self._span is None or self._span.number == 0, self.paused
+    def _over(self, t_s: float, why: DrillEnd) -> list[Change]:
+        """End a drill that has run its course, and go on to what follows."""
+        number, drill, elapsed_s = self.number, self.drill, self.elapsed_s
+        gate = drill.advance
+        tired = why != "mastered" and shows_fatigue(
+            self._judged, elapsed_s, None if gate is None else gate.share
+        )
+        if tired:
+            self.log.note(t_s, "fatigue", "landings got worse late in the drill", number=number)
+        self._following = self._ladder.after(number, why == "mastered", tired)
         changes = self._close(t_s, why)
-        if number > len(self.plan.drills):
-            return [*changes, self._finish(t_s, "plan done")]
-        changes += self._begin(number, t_s, first)
-        if paused and self._span is not None:
-            self._span.pause(t_s)
-        return changes
+        if drill.ask_felt and self._judged:
+            verdicts: list[Verdict] = ["within" if good else "ahead" for _, good in self._judged]
+            self._felt = FeltQuestion.about(number, verdicts)
+            self._span = Span(number, t_s, "felt")
+            self.log.note(t_s, "felt asked", "drill over", number=number)
+            return changes
+        return changes + self._enter(t_s)
+
+    def answer_felt(self, good_of_ten: int, t_s: float) -> None:
+        """Take the runner's answer, if it is asked for."""
+        if self._felt is not None and self._felt.take(good_of_ten, self.elapsed_s):
+            self._note_felt(t_s, "answered")
+
+    def _note_felt(self, t_s: float, why: str) -> None:
+        asked = self._felt
+        if asked is not None:
+            self.log.note(
+                t_s, "felt answered", why, number=asked.number, good_of_ten=asked.answer,
+                within=asked.within, judged=asked.judged,
+            )  # fmt: skip
+
+    def _enter(self, t_s: float) -> list[Change]:
+        """Begin what follows."""
+        following = self._following or Following(None, "plan done")
+        self._following = self._felt = None
+        if following.number is None:
+            return [self._finish(t_s, following.ends)]
+        return self._begin(following, t_s)
 
     def _close(self, t_s: float, why: DrillEnd) -> list[Change]:
         """End the drill that runs, if one does."""
-        span = self._span
-        if span is None or span.number == 0:
+        span, self._felt, self._rest = self._span, None, None
+        self._request = None
+        if span is None or span.kind != "drill":
             return []
-        self._belt_before = self.belt
+        belt, elapsed_s = self.belt, span.elapsed_s(t_s)
+        speed = None if belt is None else belt.speed_mps
+        self._guard.leave(speed, self.target_spm(), elapsed_s, why == "coach")
         span.ended_s = t_s
         self._history.append(span)
+        self.log.note(t_s, "drill ended", why, number=span.number, ran_s=round(elapsed_s, 6))
         return [DrillEnded(t_s, span.number, self.drill, why)]
 
     def _finish(self, t_s: float, why: SessionEnd) -> SessionEnded:
         self._done, self._span = True, None
+        self.log.note(t_s, "session ended", why)
         return SessionEnded(t_s, why)
 
-    def _begin(self, number: int, t_s: float, first: bool) -> tuple[Change, ...]:
+    def _begin(self, following: Following, t_s: float) -> list[Change]:
+        number = following.number or 1
         drill = self.plan.drills[number - 1]
         self._span = Span(number, t_s)
         self._counted = 0
-        self._tally = GateTally(drill.advance)
-        # Before the first drill nobody has been told of a belt, so nothing changes.
-        changes = not first and self.belt != self._belt_before
-        self._belt_noted_s = 0.0 if changes else None
-        return (DrillStarted(t_s, number, drill),)
+        self._judged = []
+        self._mastery = Mastery(drill.advance)
+        self._hops = HopCounter(drill.hops, drill.first_foot) if drill.hops else None
+        self._overload_s, self._rest_told, self._following = None, False, None
+        self.log.note(t_s, "drill started", following.why, number=number, name=drill.name)
+        belt, target_spm = self.belt, self._adjust.target_spm(number, None)
+        if self._guard.begin(None if belt is None else belt.speed_mps, target_spm):
+            self.log.note(t_s, "rate held", "the belt speed rises", spm=self.target_spm())
+        self.ask_belt_of_drill(t_s)
+        if following.rest:
+            self._rest = Timer(REST_ASKED_S, t_s)
+            self._span.stop("rest", t_s)
+            self.log.note(t_s, "rest asked", following.why)
+        return [DrillStarted(t_s, number, drill)]

@@ -86,6 +86,14 @@ class LandingLimits:
         """Return the limit of one leg."""
         return self.left if side == "left" else self.right
 
+    def moved(self, by_deg: float) -> LandingLimits:
+        """Return the limits with `by_deg` added; positive allows more reach."""
+        left, right = self.left, self.right
+        return LandingLimits(
+            LandingLimit(left.deg + by_deg, left.origin),
+            LandingLimit(right.deg + by_deg, right.origin),
+        )
+
     def judge(self, landing: Landing, rule: VerdictRule = DEFAULT_RULE) -> Verdict | None:
         """Judge a landing by its own leg's limit; see `judge`."""
         return judge(landing, self.of(landing.side).deg, rule)
@@ -100,6 +108,8 @@ class LegBaseline:
     """Median shank angle at contact, degrees."""
     spread_deg: float
     """Robust standard deviation: 1.4826 times the median absolute deviation, degrees."""
+    contact_s: float | None = None
+    """Median contact time; None: not known."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,6 +52,8 @@ def outcome(session: Session, feed: Feed, notices: list[str], ended: str) -> dic
     view = session.observation.view if session.observation is not None else None
     return {
         "drills": session.drills(),
+        "events": session.events(),
+        "baselines": session.baselines(),
         "steps": session.recorder.steps,
         "frames": {
             "captured": counts.captured,
@@ -66,6 +68,6 @@ def outcome(session: Session, feed: Feed, notices: list[str], ended: str) -> dic
         "view": None
         if view is None
         else {"px_per_m": view.px_per_m, "faces": view.faces, "belt_rise_deg": view.belt_rise_deg},
-        "notices": [*notices, *session.board.kept],
+        "notices": [*notices, *session.board.kept, *session.coaching.kept_notices],
         "ended": ended,
     }

@@ -12,11 +12,14 @@ from station.coach.course import Change, DrillEnded, DrillStarted, SessionEnded
 from station.coach.feedback import FeedbackPolicy, FeedbackRule
 from station.coach.plan import Drill
 from station.coach.progress import SessionProgress
-from station.coach.verdict import Baseline, landing_limits
+from station.coach.rate_check import RateFlag
+from station.coach.rate_watch import RateWatch
+from station.coach.verdict import Baseline, LandingLimits, landing_limits
 from station.live.beat_keeper import BeatKeeper
+from station.live.course_notes import CourseNotes
 from station.live.record import DrillRun, Judged
 from station.ports import Speaker
-from station.values import Belt, Cue, CueKind, Landing
+from station.values import Belt, BeltAsked, Cue, CueKind, Landing, Step
 
 SetBelt = Callable[[Belt], None]
 
@@ -40,6 +43,8 @@ class Coaching:
         set_belt: SetBelt,
         known: tuple[Baseline, ...] = (),
         rule: FeedbackRule | None = None,
+        attended: bool = True,
+        settle_s: float = 0.0,
     ) -> None:
         """Stand before the first drill.
 
@@ -49,16 +54,22 @@ class Coaching:
             set_belt: Tells the measurement what the belt is set to.
             known: The runner's baselines of earlier visits.
             rule: How sparing the feedback is; None: as usual.
+            attended: A coach stands by; unattended, a beat out of the ordinary is not used.
+            settle_s: So much running goes by before a landing counts for a baseline; a novice on
+                a treadmill takes about six minutes.
         """
         self.progress = progress
         self.policy = FeedbackPolicy(rule)
         self.beat = BeatKeeper(speaker)
         self.cues = CueCounts()
-        self.baselines = Baselines(known)
+        self.baselines = Baselines(known, settle_s=settle_s)
         self.runs: list[DrillRun] = []
         self.ended: str | None = None
         """Why the plan is over; None: it is not."""
         self.notices: dict[str, str] = {}
+        self._notes = CourseNotes(progress, self.notices)
+        self._rates = RateWatch(attended)
+        self._limits_for: tuple[Belt | None, float] | None = None
         self._speaker = speaker
         self._set_belt = set_belt
         self._belt: Belt | None = None
@@ -78,7 +89,25 @@ class Coaching:
     @property
     def target_spm(self) -> float | None:
         """The target step rate now."""
-        return self.progress.target_spm(self._reference_spm)
+        return self._target()[0]
+
+    def _target(self) -> tuple[float | None, RateFlag | None]:
+        """Return the target step rate now, and what is out of the ordinary about it."""
+        asked_spm = self.progress.target_spm(self._reference_spm)
+        if asked_spm is None:
+            return None, None
+        baseline = self.baseline
+        own_spm = None if baseline is None else baseline.step_rate_spm
+        return self._rates.look(asked_spm, own_spm, self.progress.belt)
+
+    @property
+    def kept_notices(self) -> tuple[str, ...]:
+        """What of the course of the drills must be known afterwards, too."""
+        return self._notes.kept
+
+    def take_belt_asked(self) -> tuple[BeltAsked, ...]:
+        """Return the belt settings asked for since the last call."""
+        return self._notes.take_asked()
 
     @property
     def _reference_spm(self) -> float | None:
@@ -114,6 +143,13 @@ class Coaching:
         if self.progress.paused and not was_paused:
             self.say("paused", t_s)
 
+    def see_belt(self, speed_mps: float | None, t_s: float) -> None:
+        """Take the belt's measured speed; it may confirm what was asked."""
+        waited = self.progress.belt_waits
+        self.progress.see_belt(speed_mps, t_s)
+        if waited and not self.progress.belt_waits:
+            self._follow(())
+
     def landing(self, landing: Landing, t_s: float, judgeable: bool) -> Judged:
         """Judge a landing, answer it, and count it.
 
@@ -140,12 +176,23 @@ class Coaching:
                 share_done=self.progress.share_done,
                 target_spm=self.target_spm,
                 paused=self.progress.paused,
+                silent=self.progress.proving or not self.progress.feedback_on,
             )
+            self.progress.overload(bool(getattr(self.policy, "overloaded", False)))
             if cue is not None:
                 onset_s = self._sound(cue)
                 t_cue_s = onset_s if cue.kind == "ahead" else None
-        self._follow(self.progress.landing(landing, verdict))
+        self._follow(self.progress.landing(landing, verdict, self.target_spm))
         return Judged(landing, verdict, limit_deg, run, t_cue_s)
+
+    def step(self, step: Step) -> None:
+        """Take a final step of a landing that was taken before."""
+        run = self._run_at(step.t_contact_s)
+        if run is None:
+            return
+        self.baselines.step(step)
+        if run is self.run:
+            self.progress.step(step)
 
     def close(self, t_s: float) -> None:
         """Note that the session ended in the drill that still runs, if one does."""
@@ -202,47 +249,47 @@ class Coaching:
                 run = self.run
                 if run is not None:
                     run.ended_s, run.why = change.t_s, change.why
+                    self._rates.used(run.target_spm, self._belt_of(run))
             elif isinstance(change, SessionEnded):
                 self.ended = "ended by the coach" if change.why == "coach" else change.why
+        self._notes.follow(self.runs)
         self._keep_belt()
         self._keep_beat()
 
     def _start(self, change: DrillStarted) -> None:
-        limits = landing_limits(change.drill, self.baseline)
-        self.runs.append(DrillRun(change.number, change.drill, change.t_s, limits))
+        run = DrillRun(change.number, change.drill, change.t_s, self._limits(change.drill))
+        run.mastery, run.hops = self.progress.mastery, self.progress.hops
+        self.runs.append(run)
         self.policy.start_drill(change.drill, change.t_s)
         self.beat.start_drill()
+
+    def _limits(self, drill: Drill) -> LandingLimits:
+        self._limits_for = (self._belt, self.progress.limit_by_deg)
+        return landing_limits(drill, self.baseline).moved(self.progress.limit_by_deg)
 
     def _keep_belt(self) -> None:
         belt, run = self.progress.belt, self.run
         if run is not None:
             run.belt_mps = None if belt is None else belt.speed_mps
-        if belt is not None and belt != self._belt:
-            changed = self._belt is not None
-            self._belt = belt
-            self._set_belt(belt)
-            if changed and run is not None:  # the limit belongs to the belt speed
-                run.limits = landing_limits(run.drill, self.baseline)
+            run.limit_by_deg = self.progress.limit_by_deg
+        # The measurement is told what the belt runs at, not what somebody is still to set.
+        known = belt if self.progress.before_first else self.progress.belt_set
+        if known is not None and known != self._belt:
+            self._belt = known
+            self._set_belt(known)
+        if run is not None and self._limits_for != (self._belt, self.progress.limit_by_deg):
+            run.limits = self._limits(run.drill)  # the limit belongs to the belt speed
 
     def _keep_beat(self) -> None:
         drill, run = self.progress.drill, self.run
         if run is not None:
             self.beat.note_own(self._now_s)
-        self._tell_rate(drill)
+        target_spm, flag = self._target()
+        self._notes.tell_rate(run, target_spm, flag)
         wanted_spm = self.progress.beat_spm(self._reference_spm)
+        if wanted_spm is not None:
+            wanted_spm = target_spm
         beat_spm = self.beat.keep(wanted_spm, drill, self._now_s)
         if run is not None:
-            run.target_spm = self.target_spm
+            run.target_spm = target_spm
             run.beat_spm = beat_spm or run.beat_spm
-
-    def _tell_rate(self, drill: Drill) -> None:
-        """Say why a drill that sets a step rate has no target yet."""
-        rate = drill.step_rate
-        if self.run is None or rate is None or self.target_spm is not None:
-            self.notices.pop("rate", None)
-        elif rate.own:
-            self.notices["rate"] = f"{drill.name}: waiting for the runner's own step rate"
-        else:
-            self.notices["rate"] = (
-                f"{drill.name}: no step rate target, as no baseline at this belt speed is known"
-            )

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from station.coach.course import DrillEnd
+from station.coach.hop_count import HopCounter
+from station.coach.mastery import Mastery
 from station.coach.plan import Drill
 from station.coach.summary import DrillSummary, summarise_drill
 from station.coach.verdict import LandingLimits
@@ -31,6 +33,15 @@ class DrillRun:
     beat_spm: float | None = None
     """The last beat that was set in it; None: none was."""
     belt_mps: float | None = None
+    belt_confirmed: str | None = None
+    """By what the belt of this drill was confirmed last (`measured`, `key`, `nobody`); None: no
+    other setting was asked for, or not waited for."""
+    limit_by_deg: float = 0.0
+    """What the coach added to its limits."""
+    mastery: Mastery | None = None
+    hops: HopCounter | None = None
+    felt: dict[str, Any] | None = None
+    """How many of ten landings the runner said were good, and the truth; None: not asked."""
     records: list[StepRecord] = field(default_factory=list)
 
     def summary(self) -> DrillSummary:
@@ -54,8 +65,38 @@ class DrillRun:
             "belt_speed_mps": self.belt_mps,
             "target_spm": self.target_spm,
             "beat_spm": self.beat_spm,
+            "belt_confirmed": self.belt_confirmed,
             "limits": limits,
+            "limit_by_deg": self.limit_by_deg,
+            "mastery": self._mastery(),
+            "hops": self._hops(),
+            "felt": self.felt,
             **self.summary().as_dict(),
+        }
+
+    def _mastery(self) -> dict[str, Any] | None:
+        """Return what came of its gate; None: it has none."""
+        gate = self.drill.advance
+        if gate is None or self.mastery is None:
+            return None
+        return {
+            "share": gate.share,
+            "seconds": gate.seconds,
+            "met": self.why == "mastered",
+            "proofs_failed": self.mastery.proofs_failed,
+        }
+
+    def _hops(self) -> dict[str, Any] | None:
+        """Return how its hops were counted; None: it is no hop drill by rounds."""
+        hops = self.hops
+        if hops is None:
+            return None
+        return {
+            "asked": self.drill.hop_count,
+            "counted": hops.counted,
+            "not_seen": hops.not_seen,
+            "wrong_foot": hops.wrong_foot,
+            "two_at_once": hops.doubled,
         }
 
 

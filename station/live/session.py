@@ -5,6 +5,7 @@ No thread, no picture and no window here: the same for a camera, a clip, the dem
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any, Protocol
 
 from station.clock import Clock
@@ -18,7 +19,7 @@ from station.live.figures import told_drills
 from station.live.notices import NoticeBoard
 from station.live.record import Recorder
 from station.live.scenes import SceneBuilder
-from station.ports import Listener, Speaker
+from station.ports import Listener, SetsBelt, Speaker
 from station.settings.smallest_change import smallest_sizes
 from station.values import Belt, Frame, Observation, Pose, StepRecord
 
@@ -35,6 +36,10 @@ class Meter(Protocol):
 
     def set_belt(self, belt: Belt) -> None:
         """Learn what the belt is set to from now on."""
+        ...
+
+    def belt_is_being_set(self, on: bool) -> None:
+        """Learn whether somebody may be changing the belt's speed now."""
         ...
 
     def finish(self) -> Observation:
@@ -72,7 +77,8 @@ class Session:
             speaker: Started.
             clock: The session's.
             sink: Takes the steps' records.
-            listener: Who is told of beats and cues; None: nobody can hear.
+            listener: Who is told of beats and cues, and what the belt is asked to be set to where
+                it can set it; None: nobody can hear.
             stream_time: The clock follows the frames, so the machine's own delay cannot be told.
             words: Texts of the measurement's notices; None: their keys are shown.
         """
@@ -93,6 +99,7 @@ class Session:
         self._clock = clock
         self._listener = listener
         self._stream_time = stream_time
+        self._sets_belt = listener if isinstance(listener, SetsBelt) else None
         self._smallest = smallest_sizes()
         self._anew_s = float("-inf")
 
@@ -111,6 +118,7 @@ class Session:
             Whether the pose model should detect afresh.
         """
         self.coaching.advance(self._plan_time_s(pose.t_s))
+        self._meter.belt_is_being_set(self.coaching.progress.belt_waits)
         observation = self._meter.push(pose)
         self.observation = observation
         self.view_counter.add(observation)
@@ -120,6 +128,7 @@ class Session:
         )
         self.board.take(observation.notices)
         self._landings(observation)
+        self.coaching.see_belt(observation.belt_mps, self._plan_time_s(pose.t_s))
         self._hear()
         for landing in observation.landings:  # its beat may have been told only now
             self.coaching.beat.contact(landing.side, self.beats.nearest(landing.t_contact_s))
@@ -161,6 +170,14 @@ class Session:
         """Return what each drill came to, in the order that they were run."""
         return told_drills(self.coaching.runs, self._smallest)
 
+    def events(self) -> list[dict[str, Any]]:
+        """Return every change of the session so far, with time and reason."""
+        return [event.as_dict() for event in self.coaching.progress.events]
+
+    def baselines(self) -> list[dict[str, Any]]:
+        """Return the runner's baselines that this session gave, one for each belt setting."""
+        return [asdict(baseline) for baseline in self.coaching.baselines.all()]
+
     # --- within ---------------------------------------------------------------------------------
 
     def _plan_time_s(self, frame_s: float) -> float:
@@ -183,9 +200,13 @@ class Session:
 
     def _steps(self, observation: Observation) -> None:
         for step in observation.steps:
+            self.coaching.step(step)
             self.scenes.step(self.recorder.step(step))
 
     def _hear(self) -> None:
+        for asked in self.coaching.take_belt_asked():
+            if self._sets_belt is not None:
+                self._sets_belt.ask_belt(asked)
         heard = self._speaker.heard()
         self.beats.add(heard)
         if self._listener is not None:

@@ -15,6 +15,8 @@ from station.values import Floats
 _FIRST_STANCES = 4
 _STANCES = 32
 """One stance's speed scatters by 3 to 5 % (10 mm of noise, 60 fps); their mean by 0.5 to 1 %."""
+_LATELY = 6
+"""So many stances, about two seconds, show what the belt does now; their mean to about 2 %."""
 _BOOT_S = 1.3
 """So much running shows both feet in stance at least once."""
 _APART_S = (0.05, 0.11)
@@ -39,6 +41,8 @@ class BeltPace:
         """Begin with nothing known."""
         self._expected: float | None = None
         self._stances: deque[CarriedFoot] = deque(maxlen=_STANCES)
+        self._lately: deque[CarriedFoot] = deque(maxlen=_LATELY)
+        self._moving = False
         self._boot: float | None = None
         self._measured: float | None = None
         self._error: float | None = None
@@ -52,6 +56,11 @@ class BeltPace:
     def measured_px_s(self) -> float | None:
         """Mean of the last stances; None before four."""
         return self._measured
+
+    @property
+    def lately_px_s(self) -> float | None:
+        """Mean of the last few stances as they were seen, whatever the belt is said to do."""
+        return mean_speed(self._lately)[0] if len(self._lately) >= _FIRST_STANCES else None
 
     @property
     def error_px_s(self) -> float | None:
@@ -81,9 +90,28 @@ class BeltPace:
 
     def _measure(self) -> None:
         self._measured = self._error = None
-        if len(self._stances) < _FIRST_STANCES:
+        stances = self._lately if self._moving else self._stances
+        if len(stances) < _FIRST_STANCES:
             return
-        self._measured, self._error = mean_speed(self._stances)
+        self._measured, self._error = mean_speed(stances)
+
+    def move(self, on: bool) -> None:
+        """Say whether the belt's speed may be changing: then only the last stances count.
+
+        Once it is over the older ones are dropped: they were run at other speeds.
+        """
+        if on == self._moving:
+            return
+        self._moving = on
+        if not on:
+            self._stances = deque(self._lately, maxlen=_STANCES)
+        self._measure()
+
+    def lose_sight(self) -> None:
+        """Forget what was seen lately: nobody runs now, and the belt may do what it likes."""
+        self._lately.clear()
+        if self._moving:
+            self._measure()
 
     def expect(self, px_s: float | None, factor: float = 1.0) -> None:
         """Set what the belt should do; `factor` is its change against before, where known."""
@@ -106,6 +134,7 @@ class BeltPace:
         if now is not None and not 0.6 * now < foot.px_s < 1.5 * now:
             return False
         self._stances.append(foot)
+        self._lately.append(foot)
         self._measure()
         return True
 

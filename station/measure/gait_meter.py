@@ -81,6 +81,7 @@ class GaitMeter:
         self._last_seen_s = -np.inf
         self._changed_s = -np.inf
         self._settled = True
+        self._being_set = False
         self._sight = LegSight()
         self._last_contact_s: float | None = None
         self._step_times: deque[float] = deque(maxlen=8)
@@ -109,9 +110,31 @@ class GaitMeter:
         if before is not None and belt.speed_mps == before.speed_mps:
             return
         factor = belt.speed_mps / before.speed_mps if before is not None else 1.0
+        if self._being_set:  # what was seen lately was seen at the new speed already
+            self._pace.move(False)
+            factor = 1.0
         self._pace.expect(self._expected_pace(), factor)
         for foot in self._feet:
             foot.pool.clear()
+
+    def belt_is_being_set(self, on: bool) -> None:
+        """Learn whether somebody may be changing the belt's speed now.
+
+        While it is so the feet show the speed, and neither scale nor belt line is learned.
+        """
+        self._being_set = on
+        if on:
+            self._changed_s = self._last_seen_s
+            self._settled = False
+        self._pace.move(on)
+
+    def _belt_mps(self) -> float | None:
+        """Return the belt's speed as the feet show it; None where the scale is not known."""
+        lately = self._pace.lately_px_s
+        if lately is None or self._learner is None:
+            return None
+        scale = self._scaled_profile.px_per_m or self._learner.learned_px_per_m
+        return lately / scale if scale else None
 
     def _expected_pace(self) -> float | None:
         scale = None
@@ -330,6 +353,7 @@ class GaitMeter:
                     self._left_belt(side, leaving)
         steps = self._complete(self._learner.slope, np.inf)
         self._kind.break_off()
+        self._pace.lose_sight()
         for foot in self._feet:
             foot.reset()
         self._history.clear()
@@ -371,6 +395,7 @@ class GaitMeter:
             gait=self._kind.gait,
             detect_anew=stuck,
             notices=self._checks.notices,
+            belt_mps=self._belt_mps(),
         )
 
 

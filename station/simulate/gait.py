@@ -18,7 +18,7 @@ from station.simulate.curve import Curve
 from station.simulate.figure import Arm, Figure, Leg
 from station.simulate.foot import FootPoints, Shoe, foot_points, leg_angles
 from station.simulate.give import PITCH_RATE
-from station.simulate.parameters import Body, GaitParameters, Spread, StepWish
+from station.simulate.parameters import BELT_MPS_RANGE, Body, GaitParameters, Spread, StepWish
 from station.simulate.stance import Stance, plan_stance, stance_angles
 from station.simulate.steps import Adapts, StepDetail, touch_of
 from station.simulate.swing import (
@@ -94,6 +94,15 @@ class Runner:
         self.parameters = parameters
         decided_s = max(stance.t_toe_off_s for stance in self._stances.values())
         return self.belt.change(decided_s, parameters.belt_mps)
+
+    def set_belt(self, speed_mps: float) -> None:
+        """Run on a belt that is set to another speed, as near to it as this kind of gait can.
+
+        It takes its time to get there; each step that is not yet decided goes by the speed that
+        the belt will have when it comes down.
+        """
+        low, high = BELT_MPS_RANGE[self.parameters.kind]
+        self.change(replace(self.parameters, belt_mps=min(high, max(low, speed_mps))))
 
     def truth(self) -> tuple[TrueStep, ...]:
         """Return the true steps whose contact has been shown, in order of time."""

@@ -9,6 +9,8 @@ from typing import Literal
 from station.values import Side, other
 
 Kind = Literal["run", "hop"]
+BELT_MPS_RANGE: dict[Kind, tuple[float, float]] = {"run": (2.0, 5.5), "hop": (0.8, 2.2)}
+"""Belt speeds that the gait can run (hop) at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +89,7 @@ class GaitParameters:
 
     def __post_init__(self) -> None:
         """Refuse what the gait cannot run."""
-        speeds = (2.0, 5.5) if self.kind == "run" else (0.8, 2.2)
+        speeds = BELT_MPS_RANGE[self.kind]
         for name, low, high in (
             ("belt_mps", *speeds),
             ("incline_percent", 0.0, 15.0),

@@ -16,10 +16,13 @@ from station.errors import BadInput
 from station.ports import EndOfStream, SourceInfo
 from station.simulate.figure import Figure
 from station.simulate.picture import Painter, PictureOptions
-from station.values import Frame, Heard, TrueStep, View
+from station.values import BeltAsked, Frame, Heard, TrueStep, View
 
 _BLUR_PICTURES = 5
 _HEARD_BOUND = 1024
+_BELTS_BOUND = 64
+BELT_SET_S = 4.0
+"""How long whoever stands beside the belt takes to set it as it is asked."""
 
 
 class SimulatedRunner(Protocol):
@@ -31,6 +34,10 @@ class SimulatedRunner(Protocol):
 
     def hear(self, event: Heard) -> None:
         """Take one beat or cue."""
+        ...
+
+    def set_belt(self, speed_mps: float) -> None:
+        """Run on a belt that is set to another speed from now on, as near as it can."""
         ...
 
     def truth(self) -> tuple[TrueStep, ...]:
@@ -98,6 +105,7 @@ class SimulatedSource:
         self._painter: Painter | None = None
         self._heard: deque[Heard] = deque()
         self._heard_lock = threading.Lock()
+        self._belts: deque[BeltAsked] = deque(maxlen=_BELTS_BOUND)
         self.heard_dropped = 0
         """Events lost because nobody asked for frames while they came in."""
 
@@ -128,6 +136,7 @@ class SimulatedSource:
         if self._paced and not self._clock.wait_until(t_s, timeout_s):
             return None
         self._pass_on_heard()
+        self._set_belt(t_s)
         image = self._painter.paint(*(self._runner.figure_at(t) for t in self._instants(t_s)))
         image.flags.writeable = False
         frame = Frame(t_s, self._index, image)
@@ -148,6 +157,14 @@ class SimulatedSource:
                 self.heard_dropped += 1
             self._heard.append(event)
 
+    def ask_belt(self, asked: BeltAsked) -> None:
+        """Set the belt as it is asked, after `BELT_SET_S`, as a person would; thread-safe.
+
+        Its incline stays: a simulated belt's slope cannot be changed.
+        """
+        with self._heard_lock:
+            self._belts.append(asked)
+
     def truth(self) -> tuple[TrueStep, ...]:
         """Return the true steps whose contact has been shown so far, in order of time."""
         return tuple(step for step in self._runner.truth() if step.t_contact_s <= self._shown_s)
@@ -159,6 +176,14 @@ class SimulatedSource:
             return [t_s]
         shares = (np.arange(_BLUR_PICTURES) + 0.5) / _BLUR_PICTURES - 0.5
         return [max(0.0, t_s + float(share) * exposure_s) for share in shares]
+
+    def _set_belt(self, t_s: float) -> None:
+        with self._heard_lock:
+            due = [asked for asked in self._belts if asked.t_s + BELT_SET_S <= t_s]
+            for asked in due:
+                self._belts.remove(asked)
+        if due:
+            self._runner.set_belt(due[-1].speed_mps)
 
     def _pass_on_heard(self) -> None:
         with self._heard_lock:

@@ -16,7 +16,7 @@ from station.values.body import (
     Side,
     other,
 )
-from station.values.heard import BeatEvery, BeatFeet, BeatManner, Cue, CueKind, Heard
+from station.values.heard import BeatEvery, BeatFeet, BeatManner, BeltAsked, Cue, CueKind, Heard
 from station.values.pictures import Frame, Pose
 from station.values.steps import (
     Belt,
@@ -42,6 +42,7 @@ __all__ = [
     "BeatFeet",
     "BeatManner",
     "Belt",
+    "BeltAsked",
     "Cue",
     "CueKind",
     "Facing",

@@ -41,6 +41,16 @@ class Cue:
 
 
 @dataclass(frozen=True, slots=True)
+class BeltAsked:
+    """Another belt setting, asked of a person; whoever sets the belt is told."""
+
+    t_s: float
+    """When it was asked, session clock."""
+    speed_mps: float
+    incline_percent: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Heard:
     """One beat or cue as it left the loudspeaker; a source that can listen is told of it."""
 

@@ -149,6 +149,9 @@ class Observation:
     """Ask the pose model to detect afresh: its tracking has stuck."""
     notices: tuple[Notice, ...] = ()
     """What is amiss with the view now; verdicts go on."""
+    belt_mps: float | None = None
+    """The belt's speed as the last few stances show it; None: too few, or the scale is not known.
+    It is measured without regard to what the belt is said to be set to."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,6 +49,9 @@ class Seen:
     def set_belt(self, belt: Belt) -> None:
         self.told.append(belt)
 
+    def belt_is_being_set(self, on: bool) -> None:
+        self.being_set = on
+
     def push(self, pose: Pose) -> Observation:
         fall, before = self.now, self._open
         self.now, self._open = None, fall

@@ -112,9 +112,12 @@ class FakeMeter:
     trouble: str | None = None
     in_view: bool = True
     anew: bool = False
+    belt_mps: float | None = None
+    """What the belt is seen to run at, all the time."""
 
     def __post_init__(self) -> None:
         self.belts: list[Belt] = []
+        self.being_set = False
         self.pushed: list[int] = []
         self.open: list[Landing] = []
         self.number = 0
@@ -132,7 +135,7 @@ class FakeMeter:
             steps = self._close()
         return Observation(
             pose.t_s, pose, self.in_view, self.trouble, landings, steps, 150.0, VIEW,
-            detect_anew=self.anew,
+            detect_anew=self.anew, belt_mps=self.belt_mps,
         )  # fmt: skip
 
     def _close(self) -> tuple[Step, ...]:
@@ -143,6 +146,9 @@ class FakeMeter:
 
     def set_belt(self, belt: Belt) -> None:
         self.belts.append(belt)
+
+    def belt_is_being_set(self, on: bool) -> None:
+        self.being_set = on
 
     def finish(self) -> Observation:
         pose = Pose.nobody(0.0, 0, 64, 64)

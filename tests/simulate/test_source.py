@@ -22,6 +22,7 @@ class Statue:
     def __init__(self) -> None:
         self.asked_s: list[float] = []
         self.heard: list[Heard] = []
+        self.belts: list[float] = []
 
     def figure_at(self, t_s: float) -> Figure:
         self.asked_s.append(t_s)
@@ -36,6 +37,9 @@ class Statue:
 
     def hear(self, event: Heard) -> None:
         self.heard.append(event)
+
+    def set_belt(self, speed_mps: float) -> None:
+        self.belts.append(speed_mps)
 
     def truth(self) -> tuple[TrueStep, ...]:
         return tuple(TrueStep(t, t + 0.25, "left", 0.05, 6.0) for t in (0.1, 0.45, 0.8, 1.15))

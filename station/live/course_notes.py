@@ -1,0 +1,128 @@
+"""Follows a session's events: what is told on the screen, kept with a drill, or passed on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from station.coach.events import Event
+from station.coach.progress import SessionProgress
+from station.coach.rate_check import RateFlag
+from station.live.record import DrillRun
+from station.values import BeltAsked
+
+_RATE_AMISS = {
+    "below own rate": "is below the runner's own rate at this belt speed",
+    "rises too much at once": "is over 5 % more at one step",
+    "rises too much in all": "is over 10 % more than the runner's own rate at this belt speed",
+}
+
+
+class CourseNotes:
+    """Reads the events once each. Used by one thread."""
+
+    def __init__(self, progress: SessionProgress, notices: dict[str, str]) -> None:
+        """Begin before the first event.
+
+        Args:
+            progress: Whose events.
+            notices: Lines for the screen, by what they are about; changed here.
+        """
+        self._progress = progress
+        self._notices = notices
+        self._read = 0
+        self._asked: list[BeltAsked] = []
+        self._kept: dict[str, None] = {}
+        self._flagged: tuple[DrillRun, str] | None = None
+
+    @property
+    def kept(self) -> tuple[str, ...]:
+        """What must be known after the session, too."""
+        return tuple(self._kept)
+
+    def take_asked(self) -> tuple[BeltAsked, ...]:
+        """Return the belt settings asked for since the last call; a belt that is to stand is none.
+
+        Nobody drives a belt to a halt by this: whoever sets it looks to the runner first.
+        """
+        asked, self._asked = tuple(self._asked), []
+        return asked
+
+    def follow(self, runs: Sequence[DrillRun]) -> None:
+        """Read the new events.
+
+        Args:
+            runs: The drills as they were run so far.
+        """
+        for event in self._progress.log.since(self._read):
+            self._read += 1
+            values = dict(event.values)
+            if event.kind == "belt asked":
+                self._notices.pop("belt", None)
+                self._take_asked(event)
+            elif event.kind == "belt confirmed":
+                if runs:
+                    runs[-1].belt_confirmed = str(values["by"])
+                if values["by"] == "nobody":
+                    self._tell("belt", f"{self._name}: nobody confirmed the belt speed")
+            elif event.kind == "belt limited":
+                self._tell("belt_limit", f"{self._name}: the belt speed is kept to the maximum")
+            elif event.kind == "felt answered":
+                _take_felt(runs, values)
+
+    def tell_rate(
+        self, run: DrillRun | None, target_spm: float | None, flag: RateFlag | None
+    ) -> None:
+        """Say why a drill that sets a step rate has no target yet, or an unusual one.
+
+        Args:
+            run: The drill that runs; None: none does.
+            target_spm: Its target as it is used; None: there is none.
+            flag: What is out of the ordinary about it as it was asked; None: nothing is.
+        """
+        drill = self._progress.drill
+        rate = drill.step_rate
+        if run is None or rate is None or target_spm is not None:
+            self._notices.pop("rate", None)
+        elif rate.own:
+            self._notices["rate"] = f"{drill.name}: waiting for the runner's own step rate"
+        else:
+            self._notices["rate"] = (
+                f"{drill.name}: no step rate target, as no baseline at this belt speed is known"
+            )
+        if run is None or flag is None or target_spm is None:
+            self._notices.pop("rate_flag", None)
+        elif self._flagged != (run, flag.amiss):
+            self._flagged = (run, flag.amiss)
+            used = "" if target_spm != flag.allowed_spm else f"; {target_spm:.0f} is kept instead"
+            self._tell("rate_flag", f"{drill.name}: the beat {_RATE_AMISS[flag.amiss]}{used}")
+            self._progress.log.note(
+                self._progress.now_s, "rate flagged", flag.amiss, number=run.number,
+                spm=target_spm, allowed_spm=flag.allowed_spm,
+            )  # fmt: skip
+
+    @property
+    def _name(self) -> str:
+        return self._progress.drill.name
+
+    def _tell(self, key: str, line: str) -> None:
+        self._notices[key] = line
+        self._kept[line] = None
+
+    def _take_asked(self, event: Event) -> None:
+        values = dict(event.values)
+        speed, incline = values["speed_mps"], values["incline_percent"]
+        if isinstance(speed, float) and isinstance(incline, (int, float)):
+            self._asked.append(BeltAsked(event.t_s, speed, float(incline)))
+
+
+def _take_felt(runs: Sequence[DrillRun], values: Mapping[str, object]) -> None:
+    """Keep an answer with the drill that it is about."""
+    run = next((run for run in reversed(runs) if run.number == values["number"]), None)
+    answer, judged, within = values["good_of_ten"], values["judged"], values["within"]
+    if run is None or not isinstance(judged, int) or not isinstance(within, int):
+        return
+    share = within / judged if judged else None
+    gap = None
+    if isinstance(answer, int) and share is not None:
+        gap = answer / 10.0 - share
+    run.felt = {"good_of_ten": answer, "share_within": share, "judged": judged, "gap": gap}
