@@ -14,6 +14,7 @@ from station.values import Floats, Frame, Side, Verdict, View
 
 State = Literal["drill", "countdown", "rest", "felt", "paused", "done", "trouble"]
 Tone = Literal["correction", "praise", "calm", "warning"]
+AnswerKind = Literal["done", "refused", "asks"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,6 +59,17 @@ class Sentence:
     tone: Tone
     values: tuple[tuple[str, str], ...] = ()
     """What to put into the sentence's {fields}."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeyAnswer:
+    """What a key of the coach did, asks to be pressed again for, or why it did nothing."""
+
+    key: str
+    """Key under `[sentences]` of the words file."""
+    kind: AnswerKind
+    values: tuple[tuple[str, str], ...] = ()
+    """What to put into the text's {fields}."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +173,7 @@ class Scene:
     show_guides: bool = True
     felt: FeltStatus | None = None
     """Only in the state `felt`."""
-    answer: Sentence | None = None
+    answer: KeyAnswer | None = None
     """What the coach's last key did, or why it did nothing; for some seconds."""
     coach: CoachFigures | None = None
     """The coach's strip; None: it is not shown."""

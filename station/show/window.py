@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 import sys
+from typing import get_args
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from station.errors import DeviceTrouble
-from station.show.keys import Command, KeyEvent
+from station.show.keys import Command, Digit, KeyEvent
 from station.show.layout import Box
 
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
@@ -22,14 +23,21 @@ import pygame
 Image = NDArray[np.uint8]
 
 _COMMANDS: dict[int, Command] = {
-    pygame.K_q: "quit",
-    pygame.K_ESCAPE: "quit",
+    pygame.K_q: "end",
+    pygame.K_ESCAPE: "end",
     pygame.K_SPACE: "pause",
     pygame.K_p: "pause",
+    pygame.K_PERIOD: "pause",
+    pygame.K_KP_PERIOD: "pause",
+    pygame.K_b: "pause",
     pygame.K_RIGHT: "next",
-    pygame.K_PAGEDOWN: "next",
+    pygame.K_PAGEDOWN: "forward",
     pygame.K_LEFT: "previous",
     pygame.K_PAGEUP: "previous",
+    pygame.K_r: "repeat",
+    pygame.K_RETURN: "go",
+    pygame.K_KP_ENTER: "go",
+    pygame.K_F5: "go",
     pygame.K_UP: "rate_up",
     pygame.K_DOWN: "rate_down",
     pygame.K_PLUS: "speed_up",
@@ -37,13 +45,21 @@ _COMMANDS: dict[int, Command] = {
     pygame.K_KP_PLUS: "speed_up",
     pygame.K_MINUS: "speed_down",
     pygame.K_KP_MINUS: "speed_down",
+    pygame.K_l: "limit_up",
+    pygame.K_k: "limit_down",
+    pygame.K_f: "feedback",
     pygame.K_s: "sound",
+    pygame.K_c: "strip",
     pygame.K_h: "help",
     pygame.K_F1: "help",
 }
+"""A presenter's clicker sends Page Down and Page Up for on and back, '.' or 'b' for the dark
+screen, and F5 and Escape, on some by turns, for begin and end."""
+_DIGITS: dict[str, Command] = {digit: digit for digit in get_args(Digit)}
 UNSEEN = ("dummy", "offscreen", "evdev")
 """SDL's ways to show a window to nobody."""
-_TYPED: dict[str, Command] = {"+": "speed_up", "-": "speed_down"}
+_TYPED: dict[str, Command] = {"+": "speed_up", "-": "speed_down", **_DIGITS}
+"""By the sign and not by the key: where it lies differs between keyboards."""
 
 
 def display_available() -> bool:
@@ -172,7 +188,7 @@ class Window:
             if event.type == pygame.QUIT:
                 command = "quit"
             elif event.type == pygame.KEYDOWN:
-                command = _COMMANDS.get(event.key) or _TYPED.get(event.unicode)
+                command = _TYPED.get(event.unicode) or _COMMANDS.get(event.key)
             if command == "help":
                 self.help_shown = not self.help_shown
             if command is not None:
