@@ -1,4 +1,4 @@
-"""Paint every screen from hand-made scenes: `python demo/screens.py FOLDER [LANGUAGE]`.
+"""Paint every screen from hand-made scenes: `python demo/screens.py FOLDER [LANGUAGE [W H]]`.
 
 The runner in the pictures is the drawn one; the values beside are invented for the picture.
 """
@@ -11,8 +11,12 @@ from pathlib import Path
 
 import numpy as np
 
+from station.coach.figures import CoachFigures, GateFigures, LegFigures
 from station.coach.scene import (
     DrillStatus,
+    FeltStatus,
+    HopStatus,
+    KeyAnswer,
     LandingMark,
     Rhythm,
     Scene,
@@ -34,6 +38,12 @@ LIMIT_DEG = 8.0
 DRILL = DrillStatus(
     "Same rate, faster belt", 2, 5, "7.5 mph", 84.0, None, False, (("left", 0.9), ("right", 0.8))
 )
+FIGURES = CoachFigures(
+    2, 5, "Same rate, faster belt", "mastery", 84.0, "7.5 mph", "7.3 mph", 174.0, 172.0,
+    (LegFigures("left", 7.8, "baseline", 6.4, 0.94, 58, 0.04, 0.81),
+     LegFigures("right", 8.1, "baseline", 9.2, 0.71, 12, 0.34, 0.52)),
+    GateFigures(0.9, 20, 120.0, True), "every step", True, 12, 3, ("flag_unjudged",),
+)  # fmt: skip
 RHYTHM = Rhythm(172.0, 174.0, 0.02, 60.0 / 174.0, -0.012, 12)
 
 
@@ -172,19 +182,67 @@ def scenes() -> dict[str, Scene]:
             rhythm=Rhythm(None, None, None, None, None),
         ),
         "16-no-picture": Scene(0.0, "trouble", None, sentence=Sentence("nobody", "warning")),
+        **drill_scenes(within, waiting, left),
     }  # fmt: skip
 
 
-def main(folder: str, language: str = "en") -> None:
-    """Paint all screens into `folder`, with the words of a language."""
+def drill_scenes(within: Scene, waiting: Scene, left: Scene) -> dict[str, Scene]:
+    """Return the screens of belt changes, hops, felt landings and the coach's keys."""
+    asked = replace(DRILL, name="Faster", number=3, belt_speed="8.5 mph", belt_waits=True,
+                    belt_measured="7.4 mph", belt_rises=True)  # fmt: skip
+    hopping = DrillStatus("Hops", 4, 6, "3.5 mph", None, hop=HopStatus("left", 6, 1, 5))
+    proving = replace(DRILL, proving=True, share_within=(), seconds_left=24.0)
+    neutral = tuple(replace(mark, verdict=None, limit_px=None) for mark in within.landings)
+    felt = replace(waiting, state="felt", leg_near_px=None, leg_far_px=None, trail=(), coach=None)
+    return {
+        "17-belt-waits": replace(waiting, drill=asked),
+        "18-belt-waits-unmeasured": replace(
+            waiting, drill=replace(asked, belt_measured=None, belt_rises=None,
+                                   belt_speed="10:30 min/mile"),
+        ),
+        "19-belt-waits-slower": replace(
+            waiting, drill=replace(asked, belt_speed="12 km/h", belt_measured="13.4 km/h",
+                                   belt_rises=False),
+        ),
+        "20-hops-left": replace(within, drill=hopping, landings=neutral, trail=()),
+        "21-hops-right": replace(
+            within, landings=neutral, trail=(),
+            drill=replace(hopping, hop=HopStatus("right", 1, 4, 5)),
+        ),
+        "22-felt-question": replace(felt, felt=FeltStatus()),
+        "23-felt-typed": replace(felt, felt=FeltStatus(typed=1)),
+        "24-felt-beside": replace(felt, felt=FeltStatus(8, None, 6, 10)),
+        "25-on-your-own": replace(
+            within, drill=proving, landings=neutral, trail=(),
+            sentence=Sentence("on_your_own", "calm"),
+        ),
+        "26-coach-strip": replace(
+            within, coach=FIGURES, answer=KeyAnswer("key_rate_set", "done", (("rate", "176"),)),
+            notices=("Belt 6 % slower than set - check speed, scale",),
+        ),
+        "27-coach-strip-facing-left": replace(
+            left, coach=replace(FIGURES, waiting="proving", left=24.0),
+            answer=KeyAnswer("key_end_again", "asks"),
+        ),
+        "28-coach-strip-in-rest": replace(
+            waiting, state="rest", trail=(), drill=replace(DRILL, seconds_left=42.0),
+            sentence=Sentence("rest_now", "calm"), coach=replace(FIGURES, waiting="time"),
+            answer=KeyAnswer("key_no_rate", "refused"),
+        ),
+        "29-key-refused": replace(within, answer=KeyAnswer("key_nothing_waits", "refused")),
+    }  # fmt: skip
+
+
+def main(folder: str, language: str = "en", width: int = WIDTH, height: int = HEIGHT) -> None:
+    """Paint all screens into `folder`, in a language and a size."""
     words = read_words(language)
-    painter = Painter(WIDTH, HEIGHT, words)
+    painter = Painter(width, height, words)
     for name, scene in scenes().items():
         save_still(Path(folder) / f"{name}.png", painter.paint(scene))
-    save_still(Path(folder) / "17-keys.png", keys_card(WIDTH, HEIGHT, words))
+    save_still(Path(folder) / "90-keys.png", keys_card(width, height, words))
 
 
 if __name__ == "__main__":
-    if len(sys.argv) not in (2, 3):
-        sys.exit("usage: python demo/screens.py FOLDER [LANGUAGE]")
-    main(*sys.argv[1:])
+    if len(sys.argv) not in (2, 3, 5):
+        sys.exit("usage: python demo/screens.py FOLDER [LANGUAGE [WIDTH HEIGHT]]")
+    main(sys.argv[1], *sys.argv[2:3], *map(int, sys.argv[3:5]))

@@ -6,8 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from station.clock import Clock
+from station.live.controls import Controls
 from station.live.feed import Feed, Seen
-from station.live.screen import Screen, coach_command
+from station.live.screen import Screen
 from station.live.session import Session
 from station.live.showing import Showing
 from station.live.stopping import StopWish
@@ -68,14 +69,15 @@ def run_loop(
     """
     done_s: float | None = None
     newest: Seen | None = None
-    showing = None if screen is None else Showing(screen, session, clock)
+    controls = Controls(session, screen is not None and screen.coach_strip)
+    showing = None if screen is None else Showing(screen, session, clock, controls)
 
     def told() -> tuple[str, ...]:
         return (*notices(), *_dropped_notice(feed))
 
     while True:
         if screen is not None:
-            _obey(screen, session, stop)
+            _obey(screen, controls, clock.now_s(), stop)
         if session.ended is not None:
             done_s = clock.now_s() if done_s is None else done_s
             if stop.reason is not None or clock.now_s() - done_s >= linger_s:
@@ -112,14 +114,12 @@ def run_loop(
             each_turn()
 
 
-def _obey(screen: Screen, session: Session, stop: StopWish) -> None:
+def _obey(screen: Screen, controls: Controls, t_s: float, stop: StopWish) -> None:
     for key in screen.asked():
-        if key == "quit":
-            stop.wish("ended by the coach")
-            continue
-        command = coach_command(key, session.coaching.progress)
-        if command is not None:
-            session.command(command)
+        controls.press(key, t_s)
+    controls.tick(t_s)
+    if controls.quit:
+        stop.wish("ended by the coach")
 
 
 def _dropped_notice(feed: Feed) -> tuple[str, ...]:

@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from collections import deque
 from dataclasses import replace
+from typing import Protocol
 
 from station.coach.scene import (
     DrillStatus,
+    KeyAnswer,
     LandingMark,
     Rhythm,
     Scene,
@@ -18,8 +20,10 @@ from station.coach.scene import (
 from station.coach.sentences import state_sentence
 from station.coach.summary import beat_summary
 from station.live.beats import BeatLog
+from station.live.coach_strip import CoachStrip
 from station.live.coaching import Coaching
 from station.live.marks import landing_mark, leg_points
+from station.live.measured_belt import measured_belt
 from station.live.record import Judged
 from station.values import Frame, Observation, Side, StepRecord, other
 
@@ -35,6 +39,24 @@ TROUBLE_AFTER_S = 0.5
 _LEARNING = "learning"
 
 
+class Controls(Protocol):
+    """What a scene needs of the coach's keys."""
+
+    @property
+    def coach_strip(self) -> bool:
+        """Whether the coach's strip is to be shown."""
+        ...
+
+    @property
+    def typed(self) -> int | None:
+        """A digit that waits for a second one."""
+        ...
+
+    def answer(self, t_s: float) -> KeyAnswer | None:
+        """Return what the last key did, or why it did nothing."""
+        ...
+
+
 class SceneBuilder:
     """Keeps what a screen needs of the past. Used by the loop's thread."""
 
@@ -48,10 +70,12 @@ class SceneBuilder:
         self._drill_runs = 0
         self._troubled_since_s: float | None = None
         self._last_contact_s: float | None = None
+        self._strip = CoachStrip(coaching)
 
     def landing(self, judged: Judged) -> None:
         """Take a landing for the marks and the strip."""
         self._forget_last_drill()
+        self._strip.landing(judged)
         landing = judged.landing
         self._newest[landing.side] = judged
         self._last_contact_s = landing.t_contact_s
@@ -73,6 +97,23 @@ class SceneBuilder:
             self._drill_runs = runs
             self._trail.clear()
             self._offsets_s.clear()
+
+    def with_controls(self, scene: Scene, controls: Controls, t_s: float) -> Scene:
+        """Add what the coach's keys brought: the answer to the last one, and the coach's strip.
+
+        Args:
+            scene: As built by `scene`.
+            controls: Takes the keys.
+            t_s: Now, session clock.
+        """
+        felt = scene.felt
+        if felt is not None and controls.typed is not None:
+            felt = replace(felt, typed=controls.typed)
+        coach = None
+        if controls.coach_strip and scene.drill is not None:
+            rate_spm = None if scene.rhythm is None else scene.rhythm.step_rate_spm
+            coach = self._strip.figures(scene.drill, rate_spm, t_s)
+        return replace(scene, felt=felt, answer=controls.answer(t_s), coach=coach)
 
     # --- the scene ------------------------------------------------------------------------------
 
@@ -96,12 +137,16 @@ class SceneBuilder:
         self._forget_last_drill()
         progress = self._coaching.progress
         drill = progress.drill
+        status = self._drill_status(seen)
+        silent = status.proving or not self._verdict_shown
         trouble = self._trouble(seen, t_s)
         state: State = progress.state
         sentence = state_sentence(state)
         if state == "drill":
             if trouble is None:
                 sentence = self._coaching.policy.sentence(t_s)
+                if status.proving:
+                    sentence = Sentence("on_your_own", "calm")
             else:
                 learning = trouble.startswith(_LEARNING)  # no fault of anybody: the drill goes on
                 state = "drill" if learning else "trouble"
@@ -118,10 +163,10 @@ class SceneBuilder:
             leg_far_px=(
                 None if drawn is None or near is None else leg_points(drawn.pose, other(near))
             ),
-            drill=self._drill_status(),
+            drill=replace(status, share_within=()) if silent else status,
             rhythm=self._rhythm(seen, t_s, t_s + ahead_s),
-            landings=self._marks(seen, t_s),
-            trail=tuple(self._trail),
+            landings=self._marks(seen, t_s, silent),
+            trail=() if silent else tuple(self._trail),
             sentence=sentence,
             notices=notices,
             show_view=drill.view,
@@ -137,9 +182,19 @@ class SceneBuilder:
             self._troubled_since_s = t_s
         return trouble if t_s - self._troubled_since_s >= TROUBLE_AFTER_S else None
 
-    def _drill_status(self) -> DrillStatus:
+    @property
+    def _verdict_shown(self) -> bool:
+        """Whether the runner is to know now how a landing was judged.
+
+        Feedback that is off, or comes as a sum after some steps, is so on the screen too.
+        """
         progress = self._coaching.progress
-        status = progress.status()
+        shown = progress.drill.feedback in ("every step", "fading")
+        return shown and bool(getattr(progress, "feedback_on", True))
+
+    def _drill_status(self, seen: Observation | None) -> DrillStatus:
+        progress = self._coaching.progress
+        status = measured_belt(progress.status(), progress.belt, seen)
         left_s = progress.countdown_left_s
         if left_s is not None:  # the painter counts down to the state's end
             return replace(status, seconds_left=left_s)
@@ -166,12 +221,14 @@ class SceneBuilder:
         target_spm = self._coaching.target_spm
         return Rhythm(rate_spm, target_spm, age_s, period_s, mean_s, number, step_s)
 
-    def _marks(self, seen: Observation | None, t_s: float) -> tuple[LandingMark, ...]:
+    def _marks(self, seen: Observation | None, t_s: float, silent: bool) -> tuple[LandingMark, ...]:
         if seen is None or seen.view is None:
             return ()
         view = seen.view
         return tuple(
-            landing_mark(judged.landing, judged.verdict, judged.limit_deg, view, t_s)
+            landing_mark(judged.landing, None, None, view, t_s)
+            if silent
+            else landing_mark(judged.landing, judged.verdict, judged.limit_deg, view, t_s)
             for judged in self._newest.values()
             if t_s - judged.landing.t_contact_s <= MARK_FRESH_S
         )

@@ -8,17 +8,6 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from station.coach.commands import (
-    ChangeBelt,
-    ChangeRate,
-    Command,
-    NextDrill,
-    Pause,
-    PreviousDrill,
-    Resume,
-    SetSound,
-)
-from station.coach.progress import SessionProgress
 from station.coach.scene import Rhythm, Scene
 from station.show.layout import Box
 
@@ -97,6 +86,7 @@ class Screen:
         window: ShowsPictures | None = None,
         make_video: Callable[[float], TakesPictures] | None = None,
         save_still: Callable[[Image], None] | None = None,
+        coach_strip: bool = False,
     ) -> None:
         """Keep the painter and where its pictures go.
 
@@ -106,7 +96,10 @@ class Screen:
             make_video: Makes the recorder for so many frames per second; None: none is wanted.
             save_still: Saves one picture when the recording ends: the last landing that was
                 judged, or the last picture where none was.
+            coach_strip: Whether the coach's strip is shown from the start; a key turns it on and
+                off.
         """
+        self.coach_strip = coach_strip
         self.drawn = 0
         self._painter = painter
         self._window = window
@@ -187,20 +180,3 @@ class Screen:
         finally:
             if self._window is not None:
                 self._window.close()
-
-
-def coach_command(key: str, progress: SessionProgress) -> Command | None:
-    """Return the coach's command that a key asks for; None: it asks for none."""
-    if key == "pause":
-        return Resume() if progress.paused else Pause()
-    if key == "sound":
-        return SetSound(not progress.sound_on)
-    asked: dict[str, Command] = {
-        "next": NextDrill(),
-        "previous": PreviousDrill(),
-        "rate_up": ChangeRate(1.0),
-        "rate_down": ChangeRate(-1.0),
-        "speed_up": ChangeBelt(1),
-        "speed_down": ChangeBelt(-1),
-    }
-    return asked.get(key)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from station.clock import Clock
+from station.live.controls import Controls
 from station.live.feed import Seen
 from station.live.pulse_timing import PulseTiming
 from station.live.screen import Screen
@@ -22,8 +23,16 @@ STALE_S = 0.25
 class Showing:
     """Draws a session on a screen. Used by the loop's thread."""
 
-    def __init__(self, screen: Screen, session: Session, clock: Clock) -> None:
-        """Begin with nothing drawn."""
+    def __init__(self, screen: Screen, session: Session, clock: Clock, controls: Controls) -> None:
+        """Begin with nothing drawn.
+
+        Args:
+            screen: Draws.
+            session: What is drawn.
+            clock: The session's.
+            controls: Tells what the coach's keys brought onto the screen.
+        """
+        self._controls = controls
         self._screen = screen
         self._session = session
         self._clock = clock
@@ -60,6 +69,7 @@ class Showing:
         if (self._drawn and not stale) or self._timing.holds(begun_s):
             return
         scene = self._session.scene(newest.frame, notices(), self._timing.ahead_s)
+        scene = self._session.scenes.with_controls(scene, self._controls, begun_s)
         self._screen.draw(scene, newest.pose.t_s)
         self._timing.drawn(begun_s, self._clock.now_s())
         self._drawn, self._drawn_s = True, begun_s

@@ -60,7 +60,7 @@ class Layout:
     @property
     def note(self) -> int:
         """Capital height of notices: for the coach, who stands nearer."""
-        return self.cap(17)
+        return self.cap(20)
 
     @property
     def read(self) -> int:

@@ -7,9 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.coach.scene import LandingMark, Rhythm, Scene
+from station.show.answer import AnswerLine
+from station.show.belt_card import BeltCard
 from station.show.cards import Cards
+from station.show.coach_strip import CoachPanel
 from station.show.drill import DrillPanel
+from station.show.felt_card import FeltCard
 from station.show.guides import Guides, ahead_on_screen, belt_on_screen, step_s, strength
+from station.show.hops import HopCounter
 from station.show.layout import Box, Layout
 from station.show.mirror import Mirror
 from station.show.palette import INK
@@ -20,6 +25,8 @@ from station.show.text import TextBook
 from station.show.wording import Wording
 
 Image = NDArray[np.uint8]
+_Tops = tuple[int, int]
+"""First free rows of the left and the right column."""
 _ASIDE = 0.45  # brightness of the picture behind a card that ends or stops the running
 
 
@@ -54,6 +61,11 @@ class Painter:
         self._saying = Saying(self._layout, text, words)
         self._strip = Strip(self._layout, text, words)
         self._cards = Cards(self._layout, text, words, self._saying, self._drill)
+        self._belt = BeltCard(self._layout, text, words)
+        self._felt = FeltCard(self._layout, text, words)
+        self._hops = HopCounter(self._layout, text, words)
+        self._coach = CoachPanel(self._layout, text, words)
+        self._answer = AnswerLine(self._layout, text, words)
 
     def paint(self, scene: Scene) -> Image:
         """Paint one scene.
@@ -72,25 +84,16 @@ class Painter:
         """
         screen = self._screen
         self._ground(screen, scene)
-        self._pulsing = scene.state == "drill" and scene.rhythm is not None
         running = scene.state in ("drill", "countdown")
         if running and scene.show_guides:
             self._guides.paint(screen, scene, self._mirror)
         facing = ahead_on_screen(scene)
-        if scene.state != "drill":
-            below = self._cards.paint(screen, scene)
-            self._saying.notices(screen, scene.notices, below + self._gap)
-            return screen
-        if scene.show_guides:
-            self._landings(screen, scene, facing)
-        if scene.rhythm is not None:
-            self._rhythm.paint(screen, scene.rhythm)
-        top = self._layout.margin
-        if scene.drill is not None:
-            top = self._drill.paint(screen, scene.drill) + self._gap
-        if scene.sentence is not None:
-            self._saying.paint(screen, scene.sentence, facing)
-        self._saying.notices(screen, scene.notices, top)
+        tops = self._card(screen, scene)
+        low = self.height - self._layout.margin
+        self._pulsing = tops is None and scene.rhythm is not None
+        if tops is None:
+            tops, low = self._running(screen, scene, facing)
+        self._columns(screen, scene, tops, low, facing)
         return screen
 
     def pulse(self, rhythm: Rhythm) -> tuple[Image, Box] | None:
@@ -106,6 +109,54 @@ class Painter:
             return None
         box = self._rhythm.pulse(self._screen, rhythm)
         return None if box is None else (self._screen, box)
+
+    def _card(self, screen: Image, scene: Scene) -> _Tops | None:
+        """Paint the card of a state without guided running; None where there is none."""
+        if scene.state == "felt" and scene.felt is not None:
+            below = self._felt.paint(screen, scene.felt).bottom
+        elif scene.state != "drill":
+            below = self._cards.paint(screen, scene)
+        elif scene.drill is not None and scene.drill.belt_waits:
+            below = self._belt.paint(screen, scene.drill).bottom
+        else:
+            return None
+        return below + self._gap, below + self._gap
+
+    def _running(self, screen: Image, scene: Scene, facing: float) -> tuple[_Tops, int]:
+        """Paint the panels of a drill that runs; return where the columns may begin and end."""
+        low = self.height - self._layout.margin
+        left = right = self._layout.margin
+        if scene.rhythm is not None:
+            left = self._rhythm.paint(screen, scene.rhythm) + self._gap
+        drill = scene.drill
+        if drill is not None:
+            right = self._drill.paint(screen, drill) + self._gap
+        if drill is not None and drill.hop is not None:
+            self._hops.paint(screen, drill.hop)
+        elif scene.sentence is not None:
+            self._saying.paint(screen, scene.sentence, facing)
+        if scene.show_guides:
+            box = self._landings(screen, scene, facing)
+            if box.y < self.height // 2:  # a belt that runs low has it under the panels
+                left, right = max(left, box.bottom + self._gap), max(right, box.bottom + self._gap)
+            else:
+                low = box.y - self._gap
+        return (left, right), low
+
+    def _columns(self, screen: Image, scene: Scene, tops: _Tops, low: int, facing: float) -> None:
+        """Paint the coach's things: the strip at the runner's back, all else opposite it.
+
+        Without the strip all of it is at the right.
+        """
+        coach = scene.coach
+        strip_right = coach is not None and facing < 0.0
+        if coach is not None:
+            self._coach.paint(screen, coach, tops[strip_right], low, strip_right)
+        right = not strip_right
+        top = tops[right]
+        if scene.answer is not None:
+            top = self._answer.paint(screen, scene.answer, top, right).bottom + self._gap
+        self._saying.notices(screen, scene.notices, top, right)
 
     @property
     def _gap(self) -> int:
@@ -126,13 +177,16 @@ class Painter:
         if scene.state in ("paused", "done"):
             cv2.convertScaleAbs(screen, dst=screen, alpha=_ASIDE)
 
-    def _landings(self, screen: Image, scene: Scene, facing: float) -> None:
+    def _landings(self, screen: Image, scene: Scene, facing: float) -> Box:
+        """Paint the strip of the last landings; return its place."""
         belt_y = None
         if scene.view is not None:
             belt_y = float(belt_on_screen(scene, self._mirror)[:, 1].max())
         shares = scene.drill.share_within if scene.drill else ()
+        box = self._layout.strip(belt_y)
         newest = self._newest(scene)
-        self._strip.paint(screen, self._layout.strip(belt_y), scene.trail, shares, newest, facing)
+        self._strip.paint(screen, box, scene.trail, shares, newest, facing)
+        return box
 
     @staticmethod
     def _newest(scene: Scene) -> LandingMark | None:

@@ -67,8 +67,8 @@ class RhythmPanel:
         self._box = layout.corner(right=False)
         self._kept = KeptPanel()
 
-    def paint(self, screen: Image, rhythm: Rhythm) -> None:
-        """Paint the panel into the screen."""
+    def paint(self, screen: Image, rhythm: Rhythm) -> int:
+        """Paint the panel into the screen; return the first row below it."""
         lay, box = self._layout, self._box
         rate, target = rhythm.step_rate_spm, rhythm.target_spm
         key = (
@@ -81,6 +81,7 @@ class RhythmPanel:
 
         self._kept.lay(screen, box, key, content, lay.px(20))
         self._pulse(screen, rhythm)
+        return box.bottom
 
     def pulse(self, screen: Image, rhythm: Rhythm) -> Box | None:
         """Paint the pulse alone anew into a screen that the panel was painted into.

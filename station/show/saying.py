@@ -81,15 +81,16 @@ class Saying:
                 return lines, cap
             cap -= max(1, cap // 16)
 
-    def notices(self, screen: Image, notices: Sequence[str], top: int) -> None:
-        """Paint up to three notices, small, under the right panel.
+    def notices(self, screen: Image, notices: Sequence[str], top: int, right: bool = True) -> None:
+        """Paint up to three notices, small, in a column at one edge.
 
         Args:
             screen: Changed in place.
             notices: Ready text, the most important first.
             top: First row that they may use, pixels.
+            right: Whether the column is at the right edge.
         """
-        lay, cap, box = self._layout, self._layout.note, self._layout.corner(right=True)
+        lay, cap, box = self._layout, self._layout.note, self._layout.corner(right)
         line_high = round(cap * 1.65)
         room = box.w - lay.px(22)
         for notice in notices[:3]:

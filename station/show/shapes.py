@@ -198,6 +198,53 @@ def hourglass(screen: Image, centre: Point, size: float, colour: Colour) -> None
     polygon(screen, grain, colour, 0, 0)
 
 
+def barred(screen: Image, centre: Point, size: float, colour: Colour) -> None:
+    """Draw a ring with a bar across: nothing was done."""
+    x, y = float(centre[0]), float(centre[1])
+    wide = max(2, round(size * 0.24))
+    ring(screen, centre, size, colour, wide)
+    line(screen, (x - size * 0.6, y), (x + size * 0.6, y), colour, wide, 0)
+
+
+def sole(
+    screen: Image, centre: Point, size: float, left: bool, filled: bool, colour: Colour
+) -> None:
+    """Draw the print of a left or right shoe, toes up; an outline where it is not filled.
+
+    Args:
+        screen: Changed in place.
+        centre: Screen pixels.
+        size: Half its length, pixels.
+        left: A left shoe: its inner side is to the right.
+        filled: Whether it is the one that is meant.
+        colour: BGR.
+    """
+    inner = 1.0 if left else -1.0
+    x, y = float(centre[0]), float(centre[1])
+    # Half an outline each: the outer side bulges at the ball, the inner one is hollow at the arch.
+    outline = [
+        (0.05, -1.0), (0.34, -0.88), (0.44, -0.5), (0.34, -0.1), (0.22, 0.25), (0.28, 0.7),
+        (0.14, 0.96), (-0.12, 0.98), (-0.3, 0.74), (-0.34, 0.3), (-0.42, -0.15), (-0.42, -0.55),
+        (-0.22, -0.88),
+    ]  # fmt: skip
+    points = [(x + inner * size * a, y + size * b) for a, b in outline]
+    polygon(screen, points, colour, 0 if filled else max(2, round(size * 0.08)), 3)
+
+
+def arrow(screen: Image, centre: Point, size: float, up: bool, colour: Colour) -> None:
+    """Draw a thick arrow up (set more) or down (set less)."""
+    x, y = float(centre[0]), float(centre[1])
+    lift = -1.0 if up else 1.0
+    polygon(
+        screen,
+        [(x, y + lift * size), (x + size * 0.8, y + lift * size * 0.1),
+         (x + size * 0.3, y + lift * size * 0.1), (x + size * 0.3, y - lift * size),
+         (x - size * 0.3, y - lift * size), (x - size * 0.3, y + lift * size * 0.1),
+         (x - size * 0.8, y + lift * size * 0.1)],
+        colour, 0, 0,
+    )  # fmt: skip
+
+
 def warning(screen: Image, centre: Point, size: float, colour: Colour) -> None:
     """Draw an upright triangle with a stroke and a dot in it."""
     x, y = float(centre[0]), float(centre[1])

@@ -10,8 +10,16 @@ LABEL_KEYS: tuple[str, ...] = (
     "early", "late", "on_the_beat", "no_rate",
     "belt", "set_belt", "belt_stands", "steps_left",
     "countdown", "rest", "felt", "paused", "done", "trouble",
-    "keys", "key_help", "key_pause", "key_next", "key_previous", "key_rate", "key_speed",
-    "key_sound", "key_quit",
+    "keys", "key_help", "key_pause", "key_next", "key_previous", "key_repeat", "key_go", "key_rate",
+    "key_speed", "key_limit", "key_feedback", "key_sound", "key_felt", "key_strip", "key_end",
+    "belt_now", "belt_unknown", "hops_left", "round", "felt_type", "felt_you", "felt_counted",
+    "coach_countdown", "coach_paused", "coach_belt", "coach_felt", "coach_done", "coach_time",
+    "coach_steps", "coach_hops", "coach_mastery", "coach_proving", "coach_open", "coach_limit",
+    "coach_shank", "coach_within", "coach_judged", "coach_unjudged", "coach_sure", "coach_rate",
+    "coach_held", "coach_not_held", "coach_measured", "coach_cues", "coach_given",
+    "coach_withheld", "origin_drill", "origin_baseline", "origin_fallback",
+    "schedule_every_step", "schedule_fading", "schedule_summary", "schedule_off",
+    "flag_no_baseline", "flag_unjudged", "flag_belt_off", "flag_rate_off", "flag_feedback_off",
 )  # fmt: skip
 """Every label that this folder shows."""
 

@@ -10,10 +10,12 @@ import station
 from station.coach.baseline import same_belt
 from station.coach.sentences import SENTENCES
 from station.errors import BadInput
+from station.live.answers import ANSWERS
 from station.settings import check_plan_against_bay, read_bay, read_plan, read_words
 from station.settings.resources import find, names, resource
 
 FIELDS = {key: {"within", "judged"} for key in ("summary_good", "summary_mixed", "summary_ahead")}
+FIELDS |= {**ANSWERS, "felt_beside": {"felt", "within", "judged"}}
 
 
 @pytest.fixture
@@ -71,7 +73,7 @@ def test_the_demo_plan_begins_untouched_and_lasts_about_ninety_seconds():
 @pytest.mark.parametrize("language", names("config/words"))
 def test_every_sentence_of_the_coach_has_words(language):
     words = read_words(language)
-    assert set(SENTENCES) <= set(words.sentences)
+    assert {*SENTENCES, *ANSWERS} <= set(words.sentences)
     for key, text in words.sentences.items():
         used = {name for _, name, _, _ in string.Formatter().parse(text) if name}
         assert used <= FIELDS.get(key, set()), key

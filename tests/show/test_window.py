@@ -85,7 +85,7 @@ def test_a_picture_of_another_size_is_refused(window: Window) -> None:
 @pytest.mark.parametrize(
     ("key", "command"),
     [
-        (pygame.K_q, "quit"), (pygame.K_ESCAPE, "quit"), (pygame.K_SPACE, "pause"),
+        (pygame.K_q, "end"), (pygame.K_ESCAPE, "end"), (pygame.K_SPACE, "pause"),
         (pygame.K_RIGHT, "next"), (pygame.K_LEFT, "previous"), (pygame.K_UP, "rate_up"),
         (pygame.K_DOWN, "rate_down"), (pygame.K_KP_PLUS, "speed_up"),
         (pygame.K_MINUS, "speed_down"), (pygame.K_s, "sound"), (pygame.K_h, "help"),
