@@ -213,7 +213,7 @@ def drill_scenes(within: Scene, waiting: Scene, left: Scene) -> dict[str, Scene]
         "23-felt-typed": replace(felt, felt=FeltStatus(typed=1)),
         "24-felt-beside": replace(felt, felt=FeltStatus(8, None, 6, 10)),
         "25-on-your-own": replace(
-            within, drill=proving, landings=neutral, trail=(),
+            within, drill=proving, landings=neutral, trail=(), show_verdict=False,
             sentence=Sentence("on_your_own", "calm"),
         ),
         "26-coach-strip": replace(
@@ -228,6 +228,9 @@ def drill_scenes(within: Scene, waiting: Scene, left: Scene) -> dict[str, Scene]
             waiting, state="rest", trail=(), drill=replace(DRILL, seconds_left=42.0),
             sentence=Sentence("rest_now", "calm"), coach=replace(FIGURES, waiting="time"),
             answer=KeyAnswer("key_no_rate", "refused"),
+        ),
+        "30-overload": replace(
+            waiting, trail=(), sentence=Sentence("slower_or_rest", "warning"),
         ),
         "29-key-refused": replace(within, answer=KeyAnswer("key_nothing_waits", "refused")),
     }  # fmt: skip

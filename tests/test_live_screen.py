@@ -5,19 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from station.coach.commands import (
-    ChangeBelt,
-    ChangeRate,
-    NextDrill,
-    Pause,
-    PreviousDrill,
-    Resume,
-    SetSound,
-)
-from station.coach.plan import Drill, Plan
-from station.coach.progress import SessionProgress
 from station.coach.scene import LandingMark, Rhythm, Scene
-from station.live.screen import Screen, coach_command
+from station.live.screen import Screen
 from station.show.layout import Box
 
 IMAGE = np.zeros((4, 4, 3), np.uint8)
@@ -141,24 +130,6 @@ def test_without_a_window_nobody_asks_for_anything() -> None:
     assert screen.asked() == ()
     screen.record(30.0)
     screen.close()
-
-
-def test_keys() -> None:
-    progress = SessionProgress(Plan("P", (Drill("d", seconds=10.0),)), 0.0)
-    progress.advance(0.0)
-    assert coach_command("next", progress) == NextDrill()
-    assert coach_command("previous", progress) == PreviousDrill()
-    assert coach_command("rate_up", progress) == ChangeRate(1.0)
-    assert coach_command("rate_down", progress) == ChangeRate(-1.0)
-    assert coach_command("speed_up", progress) == ChangeBelt(1)
-    assert coach_command("speed_down", progress) == ChangeBelt(-1)
-    assert coach_command("help", progress) is None
-    assert coach_command("pause", progress) == Pause()
-    progress.command(Pause(), 1.0)
-    assert coach_command("pause", progress) == Resume()
-    assert coach_command("sound", progress) == SetSound(False)
-    progress.command(SetSound(False), 1.0)
-    assert coach_command("sound", progress) == SetSound(True)
 
 
 def test_the_still_is_the_last_fresh_landing_that_was_judged() -> None:

@@ -171,6 +171,8 @@ class Scene:
     """Short lines of trouble that does not stop the session (sound off, frames dropped)."""
     show_view: bool = True
     show_guides: bool = True
+    show_verdict: bool = True
+    """False: the runner is not told how landings are judged: no strip of the last ones."""
     felt: FeltStatus | None = None
     """Only in the state `felt`."""
     answer: KeyAnswer | None = None

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from station.clock import Clock
+from station.coach.scene import Scene
 from station.live.controls import Controls
 from station.live.feed import Feed, Seen
 from station.live.screen import Screen
@@ -70,7 +71,11 @@ def run_loop(
     done_s: float | None = None
     newest: Seen | None = None
     controls = Controls(session, screen is not None and screen.coach_strip)
-    showing = None if screen is None else Showing(screen, session, clock, controls)
+
+    def with_keys(scene: Scene, t_s: float) -> Scene:
+        return session.scenes.with_controls(scene, controls, t_s)
+
+    showing = None if screen is None else Showing(screen, session, clock, with_keys)
 
     def told() -> tuple[str, ...]:
         return (*notices(), *_dropped_notice(feed))

@@ -171,6 +171,7 @@ class SceneBuilder:
             notices=notices,
             show_view=drill.view,
             show_guides=drill.guides,
+            show_verdict=not silent,
         )
 
     def _trouble(self, seen: Observation | None, t_s: float) -> str | None:

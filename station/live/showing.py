@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from station.clock import Clock
-from station.live.controls import Controls
+from station.coach.scene import Scene
 from station.live.feed import Seen
 from station.live.pulse_timing import PulseTiming
 from station.live.screen import Screen
@@ -23,16 +23,22 @@ STALE_S = 0.25
 class Showing:
     """Draws a session on a screen. Used by the loop's thread."""
 
-    def __init__(self, screen: Screen, session: Session, clock: Clock, controls: Controls) -> None:
+    def __init__(
+        self,
+        screen: Screen,
+        session: Session,
+        clock: Clock,
+        add: Callable[[Scene, float], Scene] | None = None,
+    ) -> None:
         """Begin with nothing drawn.
 
         Args:
             screen: Draws.
             session: What is drawn.
             clock: The session's.
-            controls: Tells what the coach's keys brought onto the screen.
+            add: Adds to a scene, at a time, what the coach's keys brought; None: nothing.
         """
-        self._controls = controls
+        self._add = add
         self._screen = screen
         self._session = session
         self._clock = clock
@@ -69,7 +75,8 @@ class Showing:
         if (self._drawn and not stale) or self._timing.holds(begun_s):
             return
         scene = self._session.scene(newest.frame, notices(), self._timing.ahead_s)
-        scene = self._session.scenes.with_controls(scene, self._controls, begun_s)
+        if self._add is not None:
+            scene = self._add(scene, begun_s)
         self._screen.draw(scene, newest.pose.t_s)
         self._timing.drawn(begun_s, self._clock.now_s())
         self._drawn, self._drawn_s = True, begun_s

@@ -56,12 +56,12 @@ class BeltCard:
         pad = lay.px(28)
         room = box.w - 2 * pad
         small = text.fit(word, min(lay.loud, round(box.h * 0.26)), room)
-        line = box.y + round(box.h * 0.1) + small
+        line = box.y + round(box.h * 0.07) + small
         text.draw(screen, word, (box.middle[0], line), small, BLACK, "centre")
         tall = round(box.h * 0.48)
         arrow = 0 if drill.belt_rises is None else round(tall * 0.6)
         cap = text.fit(speed, tall, room - 4 * arrow)
-        base = box.bottom - round(box.h * 0.08)
+        base = box.bottom - round(box.h * 0.13)
         wide = text.width(speed, cap)
         text.draw(screen, speed, (box.middle[0], base), cap, BLACK, "centre")
         if drill.belt_rises is not None:
@@ -83,7 +83,7 @@ class BeltCard:
             text.draw(screen, unknown, (box.x + pad, first), text.fit(unknown, cap, room), MUTED)
         else:
             now = f"{say.label('belt_now')} {drill.belt_measured}"
-            own = say.sentence("belt_by_itself")
+            own = say.sentence("belt_by_itself", speed=drill.belt_speed or "")
             whole = text.width(f"{now}  {own}", cap)
             fitted = cap if whole <= room else max(6, cap * room // whole)
             wide = text.draw(screen, now, (box.x + pad, first), fitted, WHITE)

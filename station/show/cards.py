@@ -24,7 +24,7 @@ Image = NDArray[np.uint8]
 
 STATE_COLOUR: dict[str, Colour] = {
     "countdown": BEAT, "rest": WITHIN, "felt": BEAT, "paused": MUTED, "done": GREEN,
-    "trouble": VERMILLION,
+    "trouble": VERMILLION, "overload": BEAT,
 }  # fmt: skip
 COUNTDOWN_S = 5.0
 """The countdown's ring is full at so many seconds before the start."""
@@ -43,16 +43,21 @@ class Cards:
         self._saying = saying
         self._drill = drill
 
-    def paint(self, screen: Image, scene: Scene) -> int:
-        """Paint the card of the scene's state: its sign, its word, one sentence, what is next.
+    def paint(self, screen: Image, scene: Scene, state: str) -> int:
+        """Paint the card of a state: its sign, its word, one sentence, what is next.
+
+        Args:
+            screen: Changed in place.
+            scene: What is to be said.
+            state: The scene's own, or `overload`: a drill that is too much now.
 
         Returns:
             The first row below the card, pixels.
         """
         lay = self._layout
-        counting = scene.state in ("countdown", "rest")
+        counting = state in ("countdown", "rest", "overload")
         left = lay.px(208)
-        room = lay.card().w - left - lay.px(32 if scene.state != "rest" else 222)
+        room = lay.card().w - left - lay.px(32 if state != "rest" else 222)
         lines: tuple[str, ...] = ()
         cap = lay.loud if counting else lay.cap(54)
         if scene.sentence is not None:
@@ -64,14 +69,14 @@ class Cards:
         if counting and scene.drill is not None:
             band = lay.px(108 if scene.drill.belt_changes else 78)
         box = lay.card(high + band)
-        colour = STATE_COLOUR[scene.state]
+        colour = STATE_COLOUR[state]
         back(screen, box, lay.px(36))
         edge(screen, Box(box.x, box.y + lay.px(36), box.w, box.h - lay.px(36)), colour, lay.px(8))
         sign = lay.px(56)
         centre = (box.x + lay.px(104), box.y + lay.px(104))
         left += box.x
-        self._sign(screen, scene, centre, sign, colour)
-        self._heading(screen, scene, left, box.y + head, box.right - lay.px(32))
+        self._sign(screen, scene, state, centre, sign)
+        self._heading(screen, scene, state, left, box.y + head, box.right - lay.px(32))
         for number, line in enumerate(lines):
             self._text.draw(screen, line, (left, box.y + top + cap + number * leading), cap)
         if band and scene.drill is not None:
@@ -80,34 +85,39 @@ class Cards:
             self._drill.belt(screen, foot, scene.drill)
         return box.bottom
 
-    def _heading(self, screen: Image, scene: Scene, left: int, line: int, right: int) -> None:
+    def _heading(
+        self, screen: Image, scene: Scene, state: str, left: int, line: int, right: int
+    ) -> None:
         """Paint the state's word, and at the right the drill or the time left."""
         lay = self._layout
-        word = self._words.label(scene.state)
-        colour = STATE_COLOUR[scene.state] if scene.state != "trouble" else BEAT
+        word = self._words.label(state)
+        colour = STATE_COLOUR[state] if state != "trouble" else BEAT
         wide = self._text.draw(screen, word, (left, line), lay.read, colour)
         drill = scene.drill
         if drill is None:
             return
-        if scene.state == "rest" and drill.seconds_left is not None:
+        if state == "rest" and drill.seconds_left is not None:
             at = (right, line - lay.read + lay.big)
             self._text.draw(screen, clock_text(drill.seconds_left), at, lay.big, align="right")
             return
-        if scene.state in ("countdown", "paused"):
+        if state in ("countdown", "paused"):
             room = right - left - wide - lay.px(30)
             name = self._text.shorten(f"{place(drill)}  {drill.name}", lay.read, room)
             self._text.draw(screen, name, (right, line), lay.read, align="right")
 
     def _sign(
-        self, screen: Image, scene: Scene, centre: tuple[int, int], size: int, colour: Colour
+        self, screen: Image, scene: Scene, state: str, centre: tuple[int, int], size: int
     ) -> None:
-        if scene.state == "paused":
+        colour = STATE_COLOUR[state]
+        if state == "paused":
             shapes.bars(screen, centre, size, colour)
-        elif scene.state == "rest":
+        elif state == "rest":
             shapes.hourglass(screen, centre, size, colour)
-        elif scene.state == "done":
+        elif state == "done":
             shapes.tick(screen, centre, size, colour)
-        elif scene.state == "trouble":
+        elif state == "overload":
+            shapes.arrow(screen, centre, size, False, colour)
+        elif state == "trouble":
             shapes.warning(screen, centre, size * 1.1, colour)
         else:
             self._countdown(screen, scene, centre, size)

@@ -60,7 +60,8 @@ def strip_rows(figures: CoachFigures, words: Wording) -> tuple[Row, ...]:
         Row(say("coach_sure"), tuple(_percent(leg.confidence) for leg in figures.legs)),
         Row(say("belt"), (_belt(figures, words),)),
         Row(say("coach_rate"), (_rate(figures),), _held(figures, words)),
-        Row(say("coach_cues"), (_cues(figures, words),)),
+        Row(say("coach_cues"), (_schedule(figures, words),)),
+        Row("", (_cues(figures, words),)),
     ]  # fmt: skip
     rows += [Row("!", (say(flag),), look="flag") for flag in figures.flags[:2]]
     return tuple(rows)
@@ -104,11 +105,14 @@ def _held(figures: CoachFigures, words: Wording) -> str:
     return "" if held is None else words.label("coach_held" if held else "coach_not_held")
 
 
-def _cues(figures: CoachFigures, words: Wording) -> str:
+def _schedule(figures: CoachFigures, words: Wording) -> str:
     schedule = figures.schedule if figures.feedback_on else "off"
-    text = words.label(f"schedule_{schedule.replace(' ', '_')}")
+    return words.label(f"schedule_{schedule.replace(' ', '_')}")
+
+
+def _cues(figures: CoachFigures, words: Wording) -> str:
     return (
-        f"{text}  {figures.cues_given} {words.label('coach_given')}, "
+        f"{figures.cues_given} {words.label('coach_given')}, "
         f"{figures.cues_withheld} {words.label('coach_withheld')}"
     )
 

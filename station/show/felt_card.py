@@ -56,17 +56,15 @@ class FeltCard:
         asked = self._words.sentence("felt_question")
         cap = text.fit(asked, lay.say, room)
         text.draw(screen, asked, (box.x + pad, box.y + round(box.h * 0.26)), cap)
-        slot = room // (TEN + 1)
-        middle = box.y + round(box.h * 0.52)
-        for number in range(TEN + 1):
-            at = (box.x + pad + slot * number + slot // 2, middle)
-            chosen = number == felt.typed
-            shapes.ring(
-                screen, at, lay.px(36), BEAT if chosen else MUTED, lay.px(7 if chosen else 2)
-            )
-            said = str(number)
-            fitted = text.fit(said, lay.read, lay.px(56))
-            text.draw(screen, said, (at[0], at[1] + fitted // 2), fitted, WHITE, "centre")
+        # The same ten places as the answer's: who has answered once, knows them.
+        first, slot = self._places(room)
+        middle = box.y + round(box.h * 0.5)
+        for number in range(1, TEN + 1):
+            x = box.x + pad + first + (number - 0.5) * slot
+            full = felt.typed is not None and number <= felt.typed
+            self._peg(screen, (x, middle), full, BEAT)
+            at = (round(x), middle + lay.px(36) + lay.read)
+            text.draw(screen, str(number), at, lay.read, WHITE, "centre")
         how = self._words.label("felt_type")
         cap = text.fit(how, lay.read, room)
         text.draw(screen, how, (box.x + pad, box.y + round(box.h * 0.88)), cap, MUTED)
@@ -94,14 +92,21 @@ class FeltCard:
     ) -> None:
         """Paint a word, as many full pegs as were good and rings for the rest, and the number."""
         lay, text = self._layout, self._text
-        first, last = lay.px(220), lay.px(110)
+        first, slot = self._places(row.w)
         cap = text.fit(word, lay.read, first - lay.px(16))
         text.draw(screen, word, (row.x, row.y + cap // 2), cap)
-        slot = (row.w - first - last) / TEN
         for number in range(out_of):
-            at = (row.x + first + (number + 0.5) * slot, float(row.y))
-            if number < good:
-                shapes.disc(screen, at, lay.px(24), colour)
-            else:
-                shapes.ring(screen, at, lay.px(22), colour, lay.px(4))
+            at = (row.x + first + (number + 0.5) * slot, row.y)
+            self._peg(screen, at, number < good, colour)
         text.draw(screen, str(good), (row.right, row.y + lay.loud // 2), lay.loud, WHITE, "right")
+
+    def _places(self, room: int) -> tuple[int, float]:
+        """Return where the ten pegs begin in a row so wide, and how far apart they are."""
+        first, last = self._layout.px(220), self._layout.px(110)
+        return first, (room - first - last) / TEN
+
+    def _peg(self, screen: Image, at: tuple[float, int], full: bool, colour: Colour) -> None:
+        if full:
+            shapes.disc(screen, at, self._layout.px(24), colour)
+        else:
+            shapes.ring(screen, at, self._layout.px(22), colour, self._layout.px(4))

@@ -63,7 +63,7 @@ class HopCounter:
         tall = text.fit(number, round(box.h * 0.44), room)
         base = round(box.h * 0.09) + tall
         text.draw(image, number, (box.w // 2, base), tall, WHITE, "centre")
-        word = say.label(f"{hop.foot}_foot").upper()
+        word = say.label(f"hop_{hop.foot}")
         cap = text.fit(word, lay.say, room)
         text.draw(image, word, (box.w // 2, base + round(box.h * 0.07) + cap), cap, BEAT, "centre")
         foot = f"{say.label('hops_left')}   {say.label('round')} {hop.round}/{hop.rounds}"

@@ -27,6 +27,8 @@ from station.show.wording import Wording
 Image = NDArray[np.uint8]
 _Tops = tuple[int, int]
 """First free rows of the left and the right column."""
+OVERLOAD = ("slower_or_rest", "tired")
+"""Sentences that ask for a slower belt or a rest: they take a whole card."""
 _ASIDE = 0.45  # brightness of the picture behind a card that ends or stops the running
 
 
@@ -115,9 +117,11 @@ class Painter:
         if scene.state == "felt" and scene.felt is not None:
             below = self._felt.paint(screen, scene.felt).bottom
         elif scene.state != "drill":
-            below = self._cards.paint(screen, scene)
+            below = self._cards.paint(screen, scene, scene.state)
         elif scene.drill is not None and scene.drill.belt_waits:
             below = self._belt.paint(screen, scene.drill).bottom
+        elif scene.sentence is not None and scene.sentence.key in OVERLOAD:
+            below = self._cards.paint(screen, scene, "overload")
         else:
             return None
         return below + self._gap, below + self._gap
@@ -135,7 +139,8 @@ class Painter:
             self._hops.paint(screen, drill.hop)
         elif scene.sentence is not None:
             self._saying.paint(screen, scene.sentence, facing)
-        if scene.show_guides:
+        hopping = drill is not None and drill.hop is not None
+        if scene.show_guides and scene.show_verdict and not hopping:
             box = self._landings(screen, scene, facing)
             if box.y < self.height // 2:  # a belt that runs low has it under the panels
                 left, right = max(left, box.bottom + self._gap), max(right, box.bottom + self._gap)

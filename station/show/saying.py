@@ -95,8 +95,8 @@ class Saying:
         room = box.w - lay.px(22)
         for notice in notices[:3]:
             lines = self._text.wrap(notice, cap, room)
-            if len(lines) > 2:  # the last one then ends with an ellipsis
-                lines = (lines[0], " ".join(lines[1:]))
+            if len(lines) > 3:  # the last one then ends with an ellipsis
+                lines = (*lines[:2], " ".join(lines[2:]))
             high = line_high * len(lines) + lay.px(8)
             place = Box(box.x, top, box.w, high)
             back(screen, place)

@@ -15,7 +15,7 @@ from station.settings import check_plan_against_bay, read_bay, read_plan, read_w
 from station.settings.resources import find, names, resource
 
 FIELDS = {key: {"within", "judged"} for key in ("summary_good", "summary_mixed", "summary_ahead")}
-FIELDS |= {**ANSWERS, "felt_beside": {"felt", "within", "judged"}}
+FIELDS |= {**ANSWERS, "felt_beside": {"felt", "within", "judged"}, "belt_by_itself": {"speed"}}
 
 
 @pytest.fixture
