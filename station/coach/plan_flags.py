@@ -91,7 +91,7 @@ def _rate(runs: list[Drill], drill: Drill) -> _Told:
             )
         )
     same = [run for run in runs if _same_belt(run, drill)]
-    last = same[-1] if same else None if rises else before
+    last = same[-1] if same else before
     rise = rise_points(last.step_rate if last else None, rate)
     if rise is not None and rise > MOST_STEP_PERCENT + 1e-6:
         told.append(

@@ -22,8 +22,6 @@ SLOW_BELT_MPS = 4.0 * MPH_MPS
 """The belt's most in a hop drill, and where a runner faces away from the console and so steps
 backwards (hops are done at 3 to 4 mph; common practice, no source)."""
 SLOW_BELT_HELP = "up to 4 mph (6.4 km/h)"
-CUED = ("every step", "fading")
-"""The schedules of feedback under which cues sound."""
 
 
 def drill_faults(raw: Mapping[str, Any]) -> list[str]:
@@ -88,13 +86,20 @@ def _beat_faults(raw: Mapping[str, Any]) -> list[str]:
 def _cue_faults(raw: Mapping[str, Any]) -> list[str]:
     """Cues can only be withheld where they would sound."""
     percent, feedback = raw.get("withhold_percent"), raw.get("feedback", "every step")
-    silent = feedback in ("summary", "off")
-    if is_number(percent) and percent > 0 and silent:
-        return [
+    faults: list[str] = []
+    if not is_number(percent) or percent <= 0:
+        return faults
+    if percent < 1:
+        faults.append(
+            f"withhold_percent = {percent:g} is next to nothing (a fifth is 20); allowed: 0, or 1 "
+            "to 50 percent of the cues that are due"
+        )
+    if feedback in ("summary", "off"):
+        faults.append(
             f"withhold_percent = {percent:g} with feedback = {short(feedback)}, where no cue "
             "sounds; allowed: feedback every step or fading, or no withhold_percent"
-        ]
-    return []
+        )
+    return faults
 
 
 def _gate_faults(raw: Mapping[str, Any]) -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field
 
@@ -65,6 +65,15 @@ class GateTable(Table):
 class DrillTable(Table):
     """One `[[drill]]`."""
 
+    other_names: ClassVar[Mapping[str, str]] = {
+        "minutes": "seconds", "duration": "seconds", "time": "seconds", "length": "seconds",
+        "cadence": "step_rate", "rate": "step_rate", "spm": "step_rate", "pace": "belt_speed",
+        "slope": "incline_percent", "grade": "incline_percent", "cue": "feedback",
+        "cues": "feedback", "metronome": "beat", "mastery": "advance", "gate": "advance",
+        "rounds": "hops", "coach": "attended", "facing": "runner_faces", "strike": "strike_target",
+        "else": "otherwise", "type": "kind",
+    }  # fmt: skip
+
     name: Name | None = Field(default=None, description=NAME_HELP)
     kind: DrillKind = Field(default="run", description="run, hop, lean or rest")
     belt_speed: Annotated[Any, BeforeValidator(as_belt_speed)] = Field(
@@ -75,7 +84,10 @@ class DrillTable(Table):
         default=None, description=STEP_RATE_HELP
     )
     seconds: float | None = Field(
-        default=None, gt=0.0, le=7200.0, description="over 0, up to 7200 seconds"
+        default=None,
+        gt=0.0,
+        le=7200.0,
+        description="a number over 0, up to 7200 seconds (five minutes: 300)",
     )
     steps: int | None = Field(
         default=None, ge=1, le=20000, description="a whole number of steps from 1 to 20000"
@@ -107,7 +119,7 @@ class DrillTable(Table):
         default=0.0,
         ge=0.0,
         le=MOST_WITHHELD_PERCENT,
-        description=f"0 to {MOST_WITHHELD_PERCENT:g} percent of the cues that are due",
+        description=f"0, or 1 to {MOST_WITHHELD_PERCENT:g} percent of the cues that are due",
     )
     beat: Switch = Field(default="on", description=_SWITCH)
     beat_every: BeatEvery = Field(default="step", description="step or stride")

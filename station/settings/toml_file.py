@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import difflib
 import json
+import re
 import sys
 from collections.abc import Mapping
 from math import isfinite
 from pathlib import Path
-from typing import Any, TypeGuard, TypeVar, get_args
+from typing import Any, ClassVar, TypeGuard, TypeVar, get_args
 
 from pydantic import (
     BaseModel,
@@ -40,6 +41,9 @@ class Table(BaseModel):
     """A TOML table: strict types, no unknown keys, numbers finite."""
 
     model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False, frozen=True)
+
+    other_names: ClassVar[Mapping[str, str]] = {}
+    """Keys that people write for one of ours, and which one they mean."""
 
     @classmethod
     def faults(cls, raw: Mapping[str, Any]) -> list[str]:
@@ -155,9 +159,23 @@ def parse(text: str, path: Path | Traversable) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
-        raise BadInput(f"{path}: not valid TOML: {fault}") from None
+        raise BadInput(f"{path}: not valid TOML: {fault}{_line_of(str(fault), text)}") from None
     except RecursionError:
         raise BadInput(f"{path}: not valid TOML: nested too deeply") from None
+
+
+def _line_of(fault: str, text: str) -> str:
+    """Quote the line that the parser stopped at, with what is most often wrong there."""
+    match = re.search(r"at line (\d+)", fault)
+    lines = text.splitlines()
+    if match is None or not 0 < int(match[1]) <= len(lines):
+        return ""
+    line = lines[int(match[1]) - 1].strip()
+    told = f"\n  {line if len(line) <= 80 else line[:77] + '...'}"
+    bare = re.fullmatch(r"[\w-]+\s*=\s*([^\"'#\[\]{}=]+?)\s*(#.*)?", line)
+    if bare is None:
+        return told
+    return f'{told}\n  a text stands in quotes: "{bare[1]}"'
 
 
 # --- from pydantic's mistakes to lines for a person ----------------------------------------------
@@ -261,6 +279,8 @@ def _into(node: Any, key: int | str) -> Any:
 
 def _nearest(key: str, owner: type[BaseModel]) -> str:
     known = list(owner.model_fields)
+    if issubclass(owner, Table) and key in owner.other_names:
+        return f"; did you mean {owner.other_names[key]}?"
     near = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
     hint = f"; did you mean {near[0]}?" if near else ""
     return f"{hint} (allowed: {', '.join(known)})" if not near else hint

@@ -84,6 +84,12 @@ def test_a_rise_is_counted_from_the_last_drill_at_this_belt_speed(drill, untouch
     assert keys(fast, untouched(), drill(step_rate=up(10))) == [(3, "step_rate")]
 
 
+def test_the_same_share_more_at_a_faster_belt_is_no_rise(drill, untouched):
+    fast = drill(belt_speed_mps=3.5, step_rate=up(10))
+    told = keys(untouched(), drill(step_rate=up(5)), drill(step_rate=up(10)), fast)
+    assert told == [(4, "step_rate")]  # its baseline is missing, and nothing else
+
+
 def test_a_rest_or_hops_between_change_nothing(drill, untouched):
     rest = drill(kind="rest", belt_speed_mps=None)
     hops = drill(kind="hop", seconds=None, hops=(3, 2))

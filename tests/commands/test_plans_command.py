@@ -100,7 +100,7 @@ def test_all_mistakes_of_all_files_and_of_the_bay_at_once(capsys, file):
         'hops.toml: plan "H" asks for more hops than bay "B" allows',
         '16 hops in a visit, both feet together (drill 2 "J" 16); allowed in "B": up to 10',
         "both.toml: 3 mistakes",
-        "drill 1: minutes: there is no such key",
+        "drill 1: minutes: there is no such key; did you mean seconds?",
         'drill 1 "Drill 1": belt_speed = "7 mph"; allowed in "B": up to 5 mph',
         "gone.toml: there is no such file",
         "no shipped plan of this name",

@@ -75,7 +75,7 @@ def plausible_drills(draw):
 def any_drills(draw):
     """Right keys and wrong ones, right values and wrong ones."""
     drill = draw(plausible_drills())
-    for key in draw(st.sets(st.sampled_from([*RIGHT, "minutes"]), max_size=3)):
+    for key in draw(st.sets(st.sampled_from([*RIGHT, "minutes", "hop"]), max_size=3)):
         drill[key] = draw(WRONG)
     return drill
 

@@ -252,6 +252,24 @@ def test_files_that_are_no_plan(plan_file, raw, part):
     assert str(caught.value).startswith(str(path))
 
 
+@pytest.mark.parametrize(
+    ("line", "hint"),
+    [
+        ("feedback = off", 'a text stands in quotes: "off"'),
+        ("seconds = 5 minutes", 'a text stands in quotes: "5 minutes"'),
+        ("step_rate = +5 %", 'a text stands in quotes: "+5 %"'),
+        ("feedback = every step   # always", 'a text stands in quotes: "every step"'),
+        ('beat = "on', None),
+        ("steps 120", None),
+    ],
+)
+def test_the_line_that_is_no_toml_is_quoted(plan_file, line, hint):
+    with pytest.raises(BadInput, match=r"not valid TOML: .*line 6, column") as caught:
+        read_plan(plan_file(DRILL + line + "\n"))
+    told = str(caught.value).splitlines()
+    assert told[1:] == [f"  {line}", *([f"  {hint}"] if hint else [])]
+
+
 def test_a_byte_order_mark_does_no_harm(plan_file):
     assert read_plan(plan_file(b"\xef\xbb\xbf" + DRILL.encode())).name == "P"
 
