@@ -43,6 +43,8 @@ class Ladder:
         self._belt_of = belt_of
         self._repeated: Counter[int] = Counter()
         self._stepped_back: Counter[int] = Counter()
+        self._ceiling_mps: float | None = None
+        """The belt of a rung that was never mastered: nothing faster follows."""
 
     def after(self, number: int, mastered: bool, fatigued: bool) -> Following:
         """Return what follows a drill that ended by itself.
@@ -53,11 +55,15 @@ class Ladder:
             fatigued: Its landings got worse late.
         """
         drill = self._plan.drills[number - 1]
+        if mastered and (self._speed(number) or 0.0) >= (self._ceiling_mps or 0.0):
+            self._ceiling_mps = None
         if drill.advance is None or mastered:
             return self._next(number, "mastered" if mastered else "drill over")
         if drill.otherwise == "end":
             return Following(None, "not mastered", "not mastered")
         if fatigued and drill.otherwise != "go on":
+            if drill.otherwise == "step back":
+                self._ceiling_mps = self._speed(number)
             calm = self._no_faster(number)
             rest = calm is not None and self._plan.drills[calm - 1].kind != "rest"
             return Following(calm, "fatigue", "fatigue", rest)
@@ -74,12 +80,19 @@ class Ladder:
             self._repeated[number] += 1
             return Following(number, "repeat, there is no slower drill before it")
         if slower is None or self._stepped_back[number] >= MOST_STEPS_BACK:
+            self._ceiling_mps = self._speed(number)
             return Following(self._no_faster(number), "not mastered", "not mastered")
         self._stepped_back[number] += 1
         return Following(slower, "step back")
 
     def _next(self, number: int, why: str) -> Following:
-        return Following(number + 1 if number < len(self._plan.drills) else None, why)
+        count = len(self._plan.drills)
+        if self._ceiling_mps is None or number >= count:
+            return Following(number + 1 if number < count else None, why)
+        for after in range(number + 1, count + 1):
+            if (self._speed(after) or 0.0) <= self._ceiling_mps + 1e-9:
+                return Following(after, why)
+        return Following(None, why, "not mastered")
 
     def _slower(self, number: int) -> int | None:
         """Return the nearest earlier drill of this kind at a slower belt."""

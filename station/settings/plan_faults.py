@@ -109,11 +109,11 @@ def _nothing_to_step_back_to(sketches: list[_Sketch]) -> list[str]:
             continue
         slower = [
             s for s in sketches[:i]
-            if s.kind == "run" and s.mps is not None and s.mps < now.mps - SAME_SPEED_MPS
+            if s.kind == now.kind and s.mps is not None and s.mps < now.mps - SAME_SPEED_MPS
         ]  # fmt: skip
         if not slower and now.readable:
             faults.append(
-                f'{now.place}: otherwise = "step back" needs an earlier run drill at a slower belt '
+                f'{now.place}: otherwise = "step back" needs an earlier {now.kind} drill at a slower belt '
                 f"than {now.speed_text}; allowed without one: go on, repeat or end"
             )
     return faults
