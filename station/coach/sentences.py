@@ -2,20 +2,31 @@
 
 from __future__ import annotations
 
-from collections import deque
-from dataclasses import dataclass
-from statistics import median
+from dataclasses import dataclass, field
 
+from station.coach.corrections import CorrectionRule, Corrections
 from station.coach.plan import Drill
 from station.coach.scene import Sentence, State, Tone
-from station.values import Cue, Landing, Side, Verdict, other
+from station.values import Belt, Cue, Landing, Step, Verdict
 
 SENTENCES: dict[str, Tone] = {
     "reach_less": "correction",
     "reach_less_left": "correction",
     "reach_less_right": "correction",
+    "lift_knees": "correction",
+    "lift_knee_left": "correction",
+    "lift_knee_right": "correction",
     "quicker_steps": "correction",
     "slower_steps": "correction",
+    "slower_or_rest": "warning",
+    "tired": "warning",
+    "lean_more": "correction",
+    "lean_less": "correction",
+    "lean_from_ankles": "correction",
+    "land_forefoot": "correction",
+    "land_midfoot": "correction",
+    "let_heel_settle": "correction",
+    "less_bounce": "correction",
     "good_landings": "praise",
     "summary_good": "praise",
     "summary_mixed": "calm",
@@ -61,43 +72,44 @@ class SentenceRule:
     """A sentence stays at least this long."""
     good_s: float = 4.0
     """How long praise stays."""
-    clear_after: int = 4
-    """Judged landings within in a row that take a correction back."""
-    rate_steps: int = 8
-    """The step rate is the median of the last so many steps."""
-    rate_off: float = 0.03
-    """Share of the target beyond which the step rate is corrected. Runners notice a tempo that is
-    about 4 % off (Van Dyck 2015, Sports Med Open 1:15)."""
-    rate_back: float = 0.02
-    """Share of the target within which a correction of rate is taken back."""
     summary_every: int = 10
     """Steps between two sentences of a drill with summary feedback."""
+    corrections: CorrectionRule = field(default_factory=CorrectionRule)
 
 
 class Picker:
-    """Picks the sentence for one drill at a time."""
+    """Picks the sentence for one drill at a time.
+
+    The order is fixed: safety, the request for a slower belt or a rest, the corrections in their
+    own order (`station.coach.corrections.ORDER`), praise, then what the drill is about.
+    """
 
     def __init__(self, rule: SentenceRule) -> None:
         """Begin before the first drill."""
         self._rule = rule
+        self.corrections = Corrections(rule.corrections)
+        self.safety: str | None = None
+        """A sentence that goes before all others, until it is taken back."""
+        self.overloaded = False
+        """Ask for a slower belt or a rest, and correct nothing."""
+        self.silent = False
+        """Correct and praise nothing."""
         self._drill: Drill | None = None
         self._shown: Sentence | None = None
         self._shown_s = float("-inf")
         self._forget()
 
     def _forget(self) -> None:
-        self._judged: deque[tuple[Side, Verdict]] = deque(maxlen=2 * self._rule.clear_after)
-        self._rates_spm: deque[float] = deque(maxlen=self._rule.rate_steps)
-        self._reach: str | None = None
-        self._rate: str | None = None
         self._good_s = float("-inf")
         self._summary: Sentence | None = None
         self._block: list[Verdict | None] = []
 
-    def start_drill(self, drill: Drill, t_s: float) -> None:
+    def start_drill(self, drill: Drill) -> None:
         """Begin a drill: its first sentence comes at once."""
         self._drill = drill
         self._shown = None
+        self.overloaded = self.silent = False
+        self.corrections.start_drill(drill)
         self._forget()
 
     def landing(
@@ -107,45 +119,24 @@ class Picker:
         t_s: float,
         target_spm: float | None,
         cue: Cue | None,
+        answered: bool,
     ) -> None:
         """Take one landing of the drill, with the cue that it was answered with."""
         drill = self._drill
         if drill is None or drill.feedback == "off":
             return
         if drill.feedback == "summary":
-            self._summarise(verdict)
+            self._summarise(verdict if answered else None)
             return
-        if verdict is not None:
-            self._judged.append((landing.side, verdict))
         if cue is not None and cue.kind == "praise":
             self._good_s = t_s
-        # A fading drill fades on the screen too: words come with the sound only.
-        if verdict == "ahead" and (cue is not None or drill.feedback == "every step"):
-            self._reach = self._reach_key(landing.side)
+        if verdict == "ahead" and answered:
             self._good_s = float("-inf")
-        last = [v for _, v in self._judged][-self._rule.clear_after :]
-        if len(last) == self._rule.clear_after and "ahead" not in last:
-            self._reach = None
-        self._take_rate(landing.step_rate_spm, target_spm)
+        self.corrections.landing(landing, verdict, target_spm, cue, answered)
 
-    def _reach_key(self, side: Side) -> str:
-        """Name the foot only when the other one is seen to land within."""
-        others = [v for of, v in self._judged if of == other(side)]
-        if len(others) >= 2 and "ahead" not in others:
-            return f"reach_less_{side}"
-        return "reach_less"
-
-    def _take_rate(self, rate_spm: float | None, target_spm: float | None) -> None:
-        if rate_spm is not None:
-            self._rates_spm.append(rate_spm)
-        if target_spm is None or len(self._rates_spm) < self._rule.rate_steps:
-            self._rate = None
-            return
-        off = median(self._rates_spm) / target_spm - 1.0
-        if abs(off) > self._rule.rate_off:
-            self._rate = "quicker_steps" if off < 0.0 else "slower_steps"
-        elif abs(off) < self._rule.rate_back:
-            self._rate = None
+    def step(self, step: Step, belt: Belt | None) -> None:
+        """Take one final step of the drill."""
+        self.corrections.step(step, belt)
 
     def _summarise(self, verdict: Verdict | None) -> None:
         self._block.append(verdict)
@@ -165,26 +156,35 @@ class Picker:
     def sentence(self, t_s: float) -> Sentence | None:
         """Return the sentence to show now; None before the first drill."""
         wanted = self._wanted(t_s)
-        if self._shown is None or wanted is None:
+        if self._shown is None or wanted is None or self._may_not_stay(self._shown):
             self._shown, self._shown_s = wanted, t_s
         elif wanted.key == self._shown.key:
             self._shown = wanted  # new numbers in the same words
-        elif t_s - self._shown_s >= self._rule.hold_s - 1e-9:
+        elif wanted.key == self.safety or t_s - self._shown_s >= self._rule.hold_s - 1e-9:
             self._shown, self._shown_s = wanted, t_s
         return self._shown
+
+    def _may_not_stay(self, shown: Sentence) -> bool:
+        """Whether the sentence has to go at once: nothing is corrected or praised in silence."""
+        return self.silent and shown.key != self.safety and shown.tone != "calm"
 
     def _wanted(self, t_s: float) -> Sentence | None:
         drill = self._drill
         if drill is None:
             return None
+        if self.safety is not None:
+            return Sentence(self.safety, "warning")
         if drill.kind == "rest":
             return sentence_of("rest_now")
-        if drill.feedback == "summary" and self._summary is not None:
-            return self._summary
-        if self._reach is not None:
-            return sentence_of(self._reach)
-        if self._rate is not None:
-            return sentence_of(self._rate)
+        if self.silent or drill.feedback == "off":
+            return sentence_of(self._calm_key(drill))
+        if drill.feedback == "summary":
+            return self._summary or sentence_of(self._calm_key(drill))
+        if self.overloaded:
+            return sentence_of("slower_or_rest")
+        correction = self.corrections.first()
+        if correction is not None:
+            return sentence_of(correction)
         if t_s - self._good_s < self._rule.good_s:
             return sentence_of("good_landings")
         return sentence_of(self._calm_key(drill))
@@ -198,4 +198,4 @@ class Picker:
             if not drill.beat:
                 return "run_as_usual"
             return "follow_beat" if drill.beat_every == "step" else "follow_beat_stride"
-        return "steady" if self._judged else "settle_in"
+        return "steady" if self.corrections.seen_any else "settle_in"

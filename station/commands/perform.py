@@ -13,9 +13,12 @@ from typing import Any
 from rich.markup import escape
 
 from station.clock import Clock, StreamClock, WallClock
+from station.coach.corrections import CorrectionRule
 from station.coach.feedback import FeedbackRule
 from station.coach.plan import Plan
+from station.coach.posture_watch import PostureRule
 from station.coach.progress import DEFAULT_COUNTDOWN_S, SessionProgress
+from station.coach.sentences import SentenceRule
 from station.coach.words import Words
 from station.commands.film_sound import MUTED, FilmSound
 from station.commands.records import heading, outcome
@@ -34,6 +37,7 @@ from station.measure import GaitMeter
 from station.ports import Listener, SoundTeller, SourceInfo, Speaker, TruthTeller
 from station.settings import read_words
 from station.settings.belt_line import belt_line_notices
+from station.settings.smallest_change import smallest_sizes
 from station.sound.choose import open_bays_speaker
 from station.values import Bay, Belt
 
@@ -143,7 +147,8 @@ class _Performance:
                     progress,
                     speaker,
                     meter.set_belt,
-                    rule=FeedbackRule(least_gap_s=job.bay.cue_gap_s),
+                    rule=_feedback_rule(job.bay),
+                    far_leg_error_deg=job.bay.far_leg_error_deg,
                 ),
                 speaker,
                 self._clock,
@@ -315,6 +320,12 @@ class _Performance:
             f"Ended: {escape(ending.why)}. {session.recorder.steps} steps in "
             f"{escape(str(self._folder.path))}", soft_wrap=True,
         )  # fmt: skip
+
+
+def _feedback_rule(bay: Bay) -> FeedbackRule:
+    posture = PostureRule(bounce_change_m=smallest_sizes().get("vertical_oscillation_m"))
+    sentence = SentenceRule(corrections=CorrectionRule(posture=posture))
+    return FeedbackRule(least_gap_s=bay.cue_gap_s, sentence=sentence)
 
 
 def _first_belt(plan: Plan) -> Belt | None:

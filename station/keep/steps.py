@@ -61,6 +61,7 @@ _CELLS: dict[str, Callable[[StepRecord], str]] = {
     "shoulder_rotation_hint": _of("shoulder_rotation_hint", 3),
     "pelvis_rotation_hint": _of("pelvis_rotation_hint", 3),
     "toe_dive": lambda r: "" if r.step.toe_dive is None else truth_value(r.step.toe_dive),
+    "withheld": lambda r: truth_value(r.withheld),
 }
 
 STEP_COLUMNS: tuple[str, ...] = tuple(_CELLS)

@@ -113,7 +113,7 @@ class CoachStrip:
             schedule=drill.feedback,
             feedback_on=feedback_on,
             cues_given=coaching.cues.sounded,
-            cues_withheld=coaching.policy.withheld,
+            cues_withheld=coaching.policy.withheld_at_random,
             flags=(*_flags(legs, gate, status, feedback_on), *flags),
         )
 

@@ -9,6 +9,7 @@ from typing import Any
 from station.coach.baseline import Baselines
 from station.coach.commands import Command
 from station.coach.course import Change, DrillEnded, DrillStarted, SessionEnded
+from station.coach.far_leg import is_answered
 from station.coach.feedback import FeedbackPolicy, FeedbackRule
 from station.coach.plan import Drill
 from station.coach.progress import SessionProgress
@@ -45,6 +46,7 @@ class Coaching:
         rule: FeedbackRule | None = None,
         attended: bool = True,
         settle_s: float = 0.0,
+        far_leg_error_deg: float | None = None,
     ) -> None:
         """Stand before the first drill.
 
@@ -57,6 +59,7 @@ class Coaching:
             attended: A coach stands by; unattended, a beat out of the ordinary is not used.
             settle_s: So much running goes by before a landing counts for a baseline; a novice on
                 a treadmill takes about six minutes.
+            far_leg_error_deg: The far leg's shank error as measured in this bay; None: it was not.
         """
         self.progress = progress
         self.policy = FeedbackPolicy(rule)
@@ -70,6 +73,7 @@ class Coaching:
         self._notes = CourseNotes(progress, self.notices)
         self._rates = RateWatch(attended)
         self._limits_for: tuple[Belt | None, float] | None = None
+        self._far_leg_error_deg = far_leg_error_deg
         self._speaker = speaker
         self._set_belt = set_belt
         self._belt: Belt | None = None
@@ -124,7 +128,8 @@ class Coaching:
         """Return what became of the session's cues so far, as plain values."""
         return {
             "sounded": self.cues.sounded,
-            "withheld_by_gap": self.policy.withheld,
+            "withheld_by_gap": self.policy.dropped_by_gap,
+            "withheld_at_random": self.policy.withheld_at_random,
             "stale": self.cues.stale,
         }
 
@@ -167,7 +172,7 @@ class Coaching:
         limit_deg = run.limits.of(landing.side).deg
         judged = judgeable and run.drill.kind != "rest"
         verdict = run.limits.judge(landing) if judged else None
-        t_cue_s = None
+        t_cue_s, withheld = None, False
         if run is self.run:  # a landing of the drill before is not answered any more
             cue = self.policy.landing(
                 landing,
@@ -177,13 +182,20 @@ class Coaching:
                 target_spm=self.target_spm,
                 paused=self.progress.paused,
                 silent=self.progress.proving or not self.progress.feedback_on,
+                answered=self._is_answered(landing, run),
             )
-            self.progress.overload(bool(getattr(self.policy, "overloaded", False)))
+            withheld = self.policy.withheld_last and self.progress.sound_on
+            self.progress.overload(self.policy.overloaded)
+            self.policy.warn("tired" if self.progress.rest_wanted else None)
             if cue is not None:
                 onset_s = self._sound(cue)
                 t_cue_s = onset_s if cue.kind == "ahead" else None
         self._follow(self.progress.landing(landing, verdict, self.target_spm))
-        return Judged(landing, verdict, limit_deg, run, t_cue_s)
+        return Judged(landing, verdict, limit_deg, run, t_cue_s, withheld)
+
+    def _is_answered(self, landing: Landing, run: DrillRun) -> bool:
+        change_deg = run.drill.landing_change_deg
+        return is_answered(landing, run.limits, self.baseline, change_deg, self._far_leg_error_deg)
 
     def step(self, step: Step) -> None:
         """Take a final step of a landing that was taken before."""
@@ -193,6 +205,8 @@ class Coaching:
         self.baselines.step(step)
         if run is self.run:
             self.progress.step(step)
+            if not self.progress.paused:
+                self.policy.step(step, self._belt_of(run))
 
     def close(self, t_s: float) -> None:
         """Note that the session ended in the drill that still runs, if one does."""

@@ -110,6 +110,8 @@ class Judged:
     run: DrillRun | None
     """None: it fell into no drill (the countdown, a pause, after the end)."""
     t_cue_s: float | None
+    withheld: bool = False
+    """Its cue was due, and left out by the draw that the drill asks for."""
 
 
 class Recorder:
@@ -146,6 +148,7 @@ class Recorder:
             t_cue_s=None if judged is None else judged.t_cue_s,
             beat_offset_s=None if near is None else near.offset_s,
             beat_period_s=None if near is None else near.period_s,
+            withheld=judged is not None and judged.withheld,
         )
         self.steps += 1
         self._write(record)

@@ -90,6 +90,9 @@ class ViewTable(Table):
     )
     width: int | None = Field(default=None, ge=160, le=7680, description=_WIDTH)
     height: int | None = Field(default=None, ge=120, le=4320, description=_HEIGHT)
+    far_leg_error_deg: float | None = Field(
+        default=None, ge=0.0, le=30.0, description="0 to 30 degrees, as measured in this bay"
+    )
 
     @classmethod
     def faults(cls, raw: Mapping[str, Any]) -> list[str]:
@@ -226,6 +229,7 @@ def read_bay(path: Path | Traversable) -> Bay:
             height=view.height,
             roll_deg=camera.roll_deg,
         ),
+        far_leg_error_deg=view.far_leg_error_deg,
         belt_speed_limit_mps=limit.mps if limit else None,
         hops_limit=table.limits.hops,
         speaker=table.sound.speaker,

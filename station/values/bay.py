@@ -18,6 +18,9 @@ class Bay:
     height: int = 720
     fps: float = 60.0
     view: ViewProfile = field(default_factory=ViewProfile)
+    far_leg_error_deg: float | None = None
+    """How far off the far leg's shank is read in this bay, as measured at set-up; None: it was
+    never measured."""
     belt_speed_limit_mps: float | None = None
     """Never asked beyond; None: the plan's own."""
     hops_limit: int = 100

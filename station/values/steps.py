@@ -179,3 +179,5 @@ class StepRecord:
     the other foot's contact is held against the middle between two beats."""
     beat_period_s: float | None = None
     """One step at the beat's rate then; None: not known."""
+    withheld: bool = False
+    """Its cue was due, and left out by the draw that the drill asks for."""

@@ -101,10 +101,18 @@ def test_rate_is_taken_back_only_well_inside(drill, run):
     assert keys_over(policy, back, ["within"] * 20, target_spm=180.0)[-1] == "steady"
 
 
-def test_landing_goes_before_rate(drill, run):
-    landings = run(20, rate_spm=160.0)
-    keys = keys_over(start(drill), landings, ["ahead"] * 20, target_spm=180.0)
-    assert keys[-1] == "reach_less"
+def test_rate_goes_before_reach_and_reach_comes_once_the_rate_is_held(drill, run):
+    policy = start(drill)
+    slow = run(20, rate_spm=160.0)
+    assert keys_over(policy, slow, ["ahead"] * 20, target_spm=180.0)[-1] == "quicker_steps"
+    held = run(20, rate_spm=180.0, start_s=10.0)
+    assert keys_over(policy, held, ["ahead"] * 20, target_spm=180.0)[-1] == "lift_knees"
+
+
+def test_with_the_rate_held_the_knee_of_one_foot_is_named(drill, run):
+    verdicts = ["within" if x.side == "right" else "ahead" for x in run(20)]
+    keys = keys_over(start(drill), run(20), verdicts, target_spm=180.0)
+    assert keys[-1] == "lift_knee_left"
 
 
 def test_a_sentence_stays_two_seconds(drill, run):

@@ -20,6 +20,7 @@ from station.commands import perform
 from station.commands.main import main
 from station.commands.options import check_runner, free_run, out_folder
 from station.errors import BadInput
+from station.settings.smallest_change import smallest_sizes
 from station.sound import choose
 from station.sound.tones import Voicing
 
@@ -229,15 +230,19 @@ def test_the_bays_sound_reaches_speaker_and_cues(
         opened.append(given[1:])
         return real_open(*given)
 
-    def coaching(*given: Any, rule: FeedbackRule | None = None) -> Any:
+    def coaching(*given: Any, rule: FeedbackRule | None = None, **more: Any) -> Any:
         rules.append(rule)
-        return real_coaching(*given, rule=rule)
+        return real_coaching(*given, rule=rule, **more)
 
     monkeypatch.setattr(choose, "open_speaker", open_speaker)
     monkeypatch.setattr(perform, "Coaching", coaching)
     main(["replay", trace, "--bay", bay, "--out", "out"])
     assert opened == [(None, 0.5, True, False, Voicing(0.4, 0.3, "pitch"), 0.08)]
-    assert rules == [FeedbackRule(least_gap_s=1.5)]
+    (rule,) = rules
+    assert rule is not None
+    assert rule.least_gap_s == 1.5
+    bounce = smallest_sizes()["vertical_oscillation_m"]
+    assert rule.sentence.corrections.posture.bounce_change_m == bounce
 
 
 def test_plans_are_listed(capsys: pytest.CaptureFixture[str]) -> None:

@@ -24,7 +24,7 @@ COLUMNS = (
 """As the design page has them."""
 ADDED = (
     ", knee_flexion_peak_deg, arm_swing_m, hand_lowest_share, hand_highest_share, "
-    "shoulder_rotation_hint, pelvis_rotation_hint, toe_dive"
+    "shoulder_rotation_hint, pelvis_rotation_hint, toe_dive, withheld"
 )
 """Added behind them since."""
 
@@ -63,7 +63,7 @@ def test_a_row_says_what_is_known_and_leaves_the_rest_empty(tmp_path: Path) -> N
         "t_contact_s": "12.3457", "t_toe_off_s": "12.6000", "t_verdict_s": "12.4000",
         "t_cue_s": "12.5000", "step_time_s": "0.3750", "step_rate_spm": "160.00",
         "shank_deg": "0.00", "strike": "midfoot", "beat_offset_s": "-0.0200", "landing": "ahead",
-        "cued": "true", "confidence": "0.800",
+        "cued": "true", "confidence": "0.800", "withheld": "false",
     }  # fmt: skip
     assert {key: text for key, text in row.items() if text} == known
 
@@ -75,6 +75,13 @@ def test_a_flag_is_true_false_or_not_known(tmp_path: Path) -> None:
             step = Step(number_, "left", True, 1.0, 1.1, toe_dive=flag)
             writer.write(record(step=step))
     assert [row["toe_dive"] for row in rows(tmp_path / "steps.csv")] == ["true", "false", ""]
+
+
+def test_a_cue_that_was_left_out_by_the_draw_is_told(tmp_path: Path) -> None:
+    with StepsWriter(tmp_path / "steps.csv") as writer:
+        writer.write(record(cued=False, t_cue_s=None, withheld=True))
+    (row,) = rows(tmp_path / "steps.csv")
+    assert (row["cued"], row["t_cue_s"], row["withheld"]) == ("false", "", "true")
 
 
 def test_a_step_that_was_not_judged(tmp_path: Path) -> None:

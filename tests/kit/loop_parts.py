@@ -99,7 +99,8 @@ class FakeModel:
 
 def landing(number: int, t_s: float, shank_deg: float | None, side: Side = "left") -> Landing:
     return Landing(
-        number, side, False, t_s, t_s + 0.05, shank_deg, 0.5, 0.1, 5.0, "rearfoot", 0.4, 0.9,
+        number, side, side == VIEW.near_side, t_s, t_s + 0.05, shank_deg, 0.5, 0.1, 5.0, "rearfoot",
+        0.4, 0.9,
         (30.0, 30.0), (34.0, 50.0), (32.0, 60.0), (40.0, 60.0),
     )  # fmt: skip
 
@@ -226,7 +227,9 @@ class Bench:
         self.speaker = StreamSpeaker()
         self.speaker.start(self.clock)
         self.progress = SessionProgress(Plan("Test", tuple(drills)), countdown_s)
-        self.coaching = Coaching(self.progress, self.speaker, self.meter.set_belt)
+        self.coaching = Coaching(
+            self.progress, self.speaker, self.meter.set_belt, far_leg_error_deg=0.0
+        )
         self.session = Session(
             self.meter, self.coaching, self.speaker, self.clock, self.rows, self.source, True
         )
