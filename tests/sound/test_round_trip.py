@@ -4,36 +4,14 @@ from typing import Any
 
 import numpy as np
 import pytest
-from fake_portaudio import BLOCK, FS, DeviceDrivenClock, FakeDevice
+from fake_portaudio import BLOCK, FS, DeviceDrivenClock, FakeDevice, Room
 
 from station.clock import Clock
 from station.errors import DeviceTrouble
 from station.sound.microphone import PortAudioMicrophone
-from station.sound.round_trip import Recording, find_tick, measure_round_trip
+from station.sound.round_trip import find_tick, measure_round_trip
 from station.sound.speaker_portaudio import PortAudioSpeaker
 from station.sound.tones import beat_tone
-
-
-class Room:
-    """A microphone that hears a fake device, so much later, with an echo and noise."""
-
-    name = "room"
-
-    def __init__(self, device: FakeDevice, late_s: float, level: float = 0.1) -> None:
-        self.device, self.late_s, self.level = device, late_s, level
-
-    def start(self, clock: Clock) -> None:
-        self.clock, self.begin_s = clock, clock.now_s()
-
-    def stop(self) -> Recording:
-        n = round((self.clock.now_s() - self.begin_s) * FS)
-        heard = np.random.default_rng(5).normal(0.0, 0.003, n + FS)
-        for late_s, share in ((self.late_s, 1.0), (self.late_s + 0.007, 0.4)):
-            for block, t_s in zip(self.device.blocks, self.device.sounds_s, strict=True):
-                at = round((t_s + late_s - self.begin_s) * FS)
-                if 0 <= at < n:
-                    heard[at : at + BLOCK] += self.level * share * block[:, 0]
-        return Recording(heard[:n].astype(np.float32), lambda i: self.begin_s + i / FS)
 
 
 @pytest.fixture

@@ -1,0 +1,1 @@
+"""The checks of a bay, one kind of device each; `station check` runs them all."""

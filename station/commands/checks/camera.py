@@ -1,0 +1,150 @@
+"""Checks the camera: real frame rate, size, and how bright and sharp its pictures are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from station.clock import Clock
+from station.commands.checks.finding import Finding, Tell, device_fault
+from station.ports import EndOfStream, FrameSource, SourceInfo
+from station.see.picture_quality import PictureQuality, picture_quality
+from station.values import Bay, Frame
+
+WATCH_S = 2.0
+_SILENT_S = 3.0
+_SETTLE_S = 0.25  # the first pictures come as they will
+_KEPT = 16
+_RATE_SHARE = 0.95
+_LEAST_FPS = 50.0
+"""Below it landings are judged less surely (`config/bay.toml`)."""
+_DARK, _BLACK, _BRIGHT, _WHITE_SHARE = 0.2, 0.03, 0.85, 0.2
+_BLURRED = 6.0 / 1280.0
+"""Edges as wide as this share of the picture's width are out of focus: sharp ones are 1 to 3 px of
+1280."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Watched:
+    """What a source gave."""
+
+    kind: str
+    """`camera`, `clip` or `demo`."""
+    info: SourceInfo
+    fps: float | None
+    """As pictures came; None: fewer than two came."""
+    frames: tuple[Frame, ...]
+    """Some of them, spread over the time."""
+    same: bool
+    """All pictures were the same."""
+
+
+def watch(kind: str, source: FrameSource, clock: Clock, seconds: float, tell: Tell) -> Watched:
+    """Open a source and take its pictures for so long; it is closed again.
+
+    Raises:
+        DeviceTrouble: The camera is missing, busy, or gives nothing.
+        BadInput: The clip cannot be read.
+    """
+    tell(f"camera: watching for {seconds:g} s")
+    try:
+        info = source.start(clock, paced=True)
+        return _watched(kind, source, clock, seconds, info)
+    finally:
+        source.stop()
+
+
+def _watched(
+    kind: str, source: FrameSource, clock: Clock, seconds: float, info: SourceInfo
+) -> Watched:
+    frames: list[Frame] = []
+    every = max(1, round(info.fps * seconds / _KEPT))
+    came_s: float | None = None
+    first: tuple[int, float] | None = None
+    last = (0, 0.0)
+    began_s = clock.now_s()
+    received, differ = 0, False
+    while first is None or clock.now_s() - first[1] < seconds:
+        if first is None and clock.now_s() - began_s > _SILENT_S:
+            break
+        try:
+            frame = source.receive(0.1)
+        except EndOfStream:
+            break
+        if frame is None:
+            continue
+        now_s = clock.now_s()
+        came_s = now_s if came_s is None else came_s
+        last = (frame.index, now_s)
+        if first is None and now_s - came_s >= _SETTLE_S:
+            first = last
+        if frames and not differ:
+            differ = bool((frame.image[::8, ::8] != frames[0].image[::8, ::8]).any())
+        if received % every == 0:
+            frames.append(frame)
+        received += 1
+    span_s = 0.0 if first is None else last[1] - first[1]
+    fps = None if first is None or span_s <= 0.0 else (last[0] - first[0]) / span_s
+    return Watched(kind, info, fps, tuple(frames[: 2 * _KEPT]), not differ)
+
+
+def camera_findings(seen: Watched, bay: Bay) -> list[Finding]:
+    """Hold what was seen against what the bay asks for."""
+    if not seen.frames or (seen.fps is None and seen.kind == "camera"):
+        return [device_fault("camera", f"{seen.info.name} opens, but gives no pictures",
+                             "check its cable; close other programs that use it")]  # fmt: skip
+    if seen.fps is None:
+        rate = Finding("camera", f"{seen.info.name}: too short to tell its rate", "unchecked")
+    else:
+        rate = _rate(seen, bay, seen.fps)
+    found = [rate, _size(seen, bay)]
+    found += _light(picture_quality([frame.image for frame in seen.frames]), seen)
+    return found
+
+
+def _rate(seen: Watched, bay: Bay, fps: float) -> Finding:
+    live = seen.kind == "camera"
+    asked = bay.fps if live else seen.info.fps
+    found = f"{seen.info.name}: {fps:.1f} pictures a second of {asked:g}"
+    if live and seen.same:
+        return device_fault("camera", f"{found}, all the same", "unplug it and plug it in again; "
+                            "the picture stands still")  # fmt: skip
+    if fps < _RATE_SHARE * asked:
+        return Finding(
+            "camera", found, "look",
+            "more light (in the dark a camera takes its time), a USB 3 plug of its own, or a lower "
+            "fps in [camera]" if live else "close other programs: this machine reads it too slowly",
+        )  # fmt: skip
+    if live and asked < _LEAST_FPS:
+        return Finding("camera", found, "look", "landings are judged more surely from 50 a second")
+    return Finding("camera", found)
+
+
+def _size(seen: Watched, bay: Bay) -> Finding:
+    width, height = seen.info.width, seen.info.height
+    found = f"{width} x {height}"
+    if seen.kind == "camera" and (width, height) != (bay.width, bay.height):
+        return Finding(
+            "picture's size", f"{found}, asked for {bay.width} x {bay.height}", "look",
+            "the camera knows no such size: set width and height in [camera] to one that it has",
+        )  # fmt: skip
+    return Finding("picture's size", found)
+
+
+def _light(quality: PictureQuality, seen: Watched) -> list[Finding]:
+    told = f"{100.0 * quality.brightness:.0f} % bright, {100.0 * quality.white:.0f} % wholly white"
+    if quality.brightness < _BLACK:
+        light = Finding("light", f"{told}: black", "look", "take the lens's cover off; light")
+    elif quality.brightness < _DARK:
+        light = Finding("light", f"{told}: dark", "look", "more light on runner and belt")
+    elif quality.brightness > _BRIGHT or quality.white > _WHITE_SHARE:
+        light = Finding("light", f"{told}: too bright", "look",
+                        "no window or lamp behind the runner; a shorter exposure")  # fmt: skip
+    else:
+        light = Finding("light", told)
+    if quality.edge_px is None:
+        return [light, Finding("sharpness", "nothing with an edge is in view", "unchecked")]
+    found = f"edges {quality.edge_px:.1f} px wide"
+    if quality.edge_px > _BLURRED * seen.info.width:
+        return [light, Finding("sharpness", f"{found}: blurred", "look",
+                               "focus on the middle of the belt; clean the lens")]  # fmt: skip
+    return [light, Finding("sharpness", found)]

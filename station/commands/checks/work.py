@@ -1,0 +1,139 @@
+"""Checks the pose model on this machine, and the view that it has to work with."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from statistics import median
+
+from station.clock import Clock, StreamClock
+from station.commands.checks.camera import Watched
+from station.commands.checks.finding import Finding, Tell
+from station.commands.simulated import demo_scenario, demo_source
+from station.ports import PoseModel
+from station.values import LANDMARKS, Bay, Frame, ViewProfile
+
+WORK_S = 2.0
+_PICTURES = 20
+_WARM_PICTURES = 4
+_FULL, _NEARLY = 1.0, 0.8
+_SLOWEST_FPS = 24.0
+"""The slowest frame rate that landings are measured at."""
+_SHAPE_OFF = 0.01
+_LOWER_LEGS = [
+    LANDMARKS.index(f"{side}_{part}")
+    for side in ("left", "right")
+    for part in ("knee", "ankle", "heel", "foot_index")
+]
+
+
+def runner_pictures(count: int = _PICTURES) -> list[Frame]:
+    """Draw pictures of the demo's runner, one after the other in time."""
+    source = demo_source(demo_scenario())
+    source.start(StreamClock(), paced=False)
+    try:
+        frames = [source.receive(0.0) for _ in range(count)]
+    finally:
+        source.stop()
+    return [frame for frame in frames if frame is not None]
+
+
+def check_model(
+    model: PoseModel,
+    load_s: float,
+    fps: float,
+    clock: Clock,
+    seconds: float,
+    tell: Tell,
+    heed: Callable[[], None],
+) -> list[Finding]:
+    """Time the model on a drawn runner: an empty belt would take it longer than a session does.
+
+    Args:
+        model: Ready.
+        load_s: How long that took.
+        fps: Pictures per second that it should keep up with.
+        clock: Times it.
+        seconds: How long it is let work.
+        tell: Says what is done.
+        heed: Called after each picture.
+    """
+    tell(f"pose model: at work for {seconds:g} s, beside the beat")
+    frames = runner_pictures()
+    there_and_back = [*frames, *frames[-2:0:-1]]  # no jump, so the runner is followed throughout
+    took_s: list[float] = []
+    found = 0
+    began_s = clock.now_s()
+    while clock.now_s() - began_s < seconds or len(took_s) <= _WARM_PICTURES:
+        begun_s = clock.now_s()
+        found += model.find(there_and_back[len(took_s) % len(there_and_back)]).found
+        took_s.append(clock.now_s() - begun_s)
+        heed()
+    each_s = median(took_s[_WARM_PICTURES:])
+    share = each_s * fps
+    told = (
+        f"loads in {load_s:.1f} s; {1000.0 * each_s:.0f} ms a picture, {100.0 * share:.0f} % of "
+        f"the time between two at {fps:g} a second"
+    )
+    if found < 0.9 * len(took_s):
+        return [Finding("pose model", f"{told}; the drawn runner found in {found} of {len(took_s)}",
+                        "look", "install the station anew")]  # fmt: skip
+    enough_fps = _NEARLY / max(each_s, 1e-6)
+    remedy = "close other programs, or " + (
+        f"set fps in [camera] to {enough_fps:.0f} or less"
+        if enough_fps >= _SLOWEST_FPS
+        else "take a faster computer"
+    )
+    if share > _FULL:
+        return [Finding("pose model", f"{told}: too slow, pictures will be left out", "look",
+                        remedy)]  # fmt: skip
+    if share > _NEARLY:
+        return [Finding("pose model", f"{told}: little is left for all else", "look",
+                        remedy)]  # fmt: skip
+    return [Finding("pose model", told)]
+
+
+def view_findings(seen: Watched, bay: Bay, model: PoseModel) -> list[Finding]:
+    """Say what is known of the view, and who is in it."""
+    profile = bay.view
+    found, cut_off = _who(seen, model)
+    told = f"{_known(profile)}; {found}"
+    if profile.width and profile.height:
+        shape = (seen.info.width / seen.info.height) / (profile.width / profile.height)
+        if abs(shape - 1.0) > _SHAPE_OFF:
+            return [
+                Finding(
+                    "view",
+                    f"scale and belt line are of {profile.width} x {profile.height} pictures, "
+                    f"these are {seen.info.width} x {seen.info.height}", "look",
+                    "another shape of picture: take both anew, or leave them out of [view]",
+                )
+            ]  # fmt: skip
+    if cut_off:
+        return [Finding("view", told, "look", "turn or move the camera, or take it further away")]
+    return [Finding("view", told)]
+
+
+def _known(profile: ViewProfile) -> str:
+    facts = {
+        "facing": f"faces {profile.faces}" if profile.faces else None,
+        "scale": f"{profile.px_per_m:g} px per metre" if profile.px_per_m else None,
+        "belt line": "belt line set" if profile.belt_line else None,
+    }
+    told = [fact for fact in facts.values() if fact is not None]
+    learned = [name for name, fact in facts.items() if fact is None]
+    if learned:
+        told.append(f"to be learned from running: {', '.join(learned)}")
+    return ", ".join(told)
+
+
+def _who(seen: Watched, model: PoseModel) -> tuple[str, bool]:
+    """Return who is in the last picture, and whether its edge cuts the lower legs off."""
+    model.detect_anew()
+    pose = model.find(seen.frames[-1]) if seen.frames else None
+    if pose is None or not pose.found:
+        return "nobody in view now", False
+    legs = pose.xy_px[_LOWER_LEGS]  # the model guesses what the picture's edge cuts off
+    inside = (legs >= 0.0) & (legs <= (pose.width, pose.height))
+    if bool(inside.all()):
+        return "somebody in view with both lower legs", False
+    return "somebody in view, the lower legs cut off by the picture's edge", True
