@@ -113,8 +113,8 @@ def _nothing_to_step_back_to(sketches: list[_Sketch]) -> list[str]:
         ]  # fmt: skip
         if not slower and now.readable:
             faults.append(
-                f'{now.place}: otherwise = "step back" needs an earlier {now.kind} drill at a slower belt '
-                f"than {now.speed_text}; allowed without one: go on, repeat or end"
+                f'{now.place}: otherwise = "step back" needs an earlier {now.kind} drill at a '
+                f"slower belt than {now.speed_text}; allowed without one: go on, repeat or end"
             )
     return faults
 
