@@ -18,6 +18,8 @@ from station.values import Side, Verdict
 SIDES: tuple[Side, Side] = ("left", "right")
 LEAST_TO_FAIL = 5
 """Judged landings of a leg in the proof before it may be given up early."""
+PART_OF_LANDINGS = 0.75
+"""Of the gate's landings that fall upon a part of its time by its length, so many must be there."""
 Turn = Literal["proving", "proof failed", "mastered"]
 
 
@@ -156,7 +158,10 @@ class Mastery:
         gate = self.gate
         if gate is None or seconds <= 0.0:
             return True
-        least = max(1, math.ceil(gate.landings * min(1.0, seconds / gate.seconds) - 1e-9))
+        share = seconds / gate.seconds
+        if share < 1.0:  # of a part not quite its share: the whole must have them all in the end
+            share *= PART_OF_LANDINGS
+        least = max(1, math.ceil(gate.landings * share - 1e-9))
         for side in SIDES:
             judged, within = self._count(side, elapsed_s, seconds)
             if judged < least or within < gate.share * judged - 1e-9:

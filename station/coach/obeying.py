@@ -76,8 +76,10 @@ def obey(progress: SessionProgress, command: Command, t_s: float) -> list[Change
     elif isinstance(command, AnswerFelt):
         progress.answer_felt(command.good_of_ten, t_s)
     elif isinstance(command, ConfirmBelt):
-        progress.confirm_belt("key", t_s)
-        progress.end_rest(t_s)
+        if progress.belt_waits:
+            progress.confirm_belt("key", t_s)
+        else:  # what else the drill stands still for
+            progress.end_rest(t_s)
     elif isinstance(command, ChangeRate):
         _refused(progress, t_s, progress.change_rate(command.by_spm))
     elif isinstance(command, ChangeBelt):

@@ -7,7 +7,6 @@ instant, however late `advance` is called.
 
 from __future__ import annotations
 
-from station.coach.belt_asking import BeltAsking
 from station.coach.commands import Command
 from station.coach.course import (
     Change,
@@ -22,21 +21,21 @@ from station.coach.fatigue import shows_fatigue
 from station.coach.felt import FeltQuestion
 from station.coach.hop_count import HopCounter
 from station.coach.ladder import Following, Ladder
+from station.coach.lengths import length_s
 from station.coach.mastery import Mastery
 from station.coach.obeying import obey
+from station.coach.overload_course import OverloadCourse
 from station.coach.plan import Plan
-from station.coach.standing import length_s
+from station.coach.steering import Steering
 from station.coach.timer import Timer
 from station.values import Landing, Step, Verdict
 
 DEFAULT_COUNTDOWN_S = 3.0
 REST_ASKED_S = 60.0
 """How long a tired runner is asked to rest before the plan goes on."""
-OVERLOAD_REST_S = 20.0
-"""Cues have stopped, and landings are no better after so long: a rest is asked for."""
 
 
-class SessionProgress(BeltAsking):
+class SessionProgress(Steering):
     """Goes through a plan. Used by one thread."""
 
     def __init__(
@@ -58,9 +57,7 @@ class SessionProgress(BeltAsking):
         super().__init__(plan, countdown_s, belt_limit_mps, runner_belt_limit_mps)
         self._ladder = Ladder(plan, self._adjust.belt)
         self._following: Following | None = None  # after the question
-        self._rest: Timer | None = None
-        self._overload_s: float | None = None  # drill time since which cues have stopped
-        self._rest_told = False
+        self._overload = OverloadCourse(self.log)
 
     # --- moved by -------------------------------------------------------------------------------
 
@@ -138,23 +135,13 @@ class SessionProgress(BeltAsking):
 
     def overload(self, on: bool) -> None:
         """Take whether cues have stopped because too many landings are ahead; now."""
-        if self._t_s is None or self._span is None or self._span.kind != "drill":
-            return
-        if not on:
-            if self._overload_s is not None:
-                self.log.note(self._t_s, "cues back", "fewer landings ahead")
-            self._overload_s, self._rest_told = None, False
-        elif self._overload_s is None:
-            self._overload_s = self.elapsed_s
-            self.log.note(self._t_s, "cues stopped", "more than half of the landings ahead")
-        elif not self._rest_told and self.elapsed_s - self._overload_s >= OVERLOAD_REST_S:
-            self._rest_told = True
-            self.log.note(self._t_s, "rest asked", "landings still ahead without cues")
+        if self._span is not None and self._span.kind == "drill":
+            self._overload.take(on, self.now_s, self.elapsed_s)
 
     @property
     def rest_wanted(self) -> bool:
         """Whether the runner should rest or end: landings stay ahead though cues have stopped."""
-        return self._rest_told
+        return self._overload.rest_asked
 
     def command(self, command: Command, t_s: float) -> tuple[Change, ...]:
         """Do what the coach asks at a time.
@@ -189,57 +176,7 @@ class SessionProgress(BeltAsking):
         """End the session by the coach's wish."""
         return [*self._close(t_s, "coach"), self._finish(t_s, "coach")]
 
-    def pause(self, t_s: float) -> None:
-        """Let everything stand still."""
-        if self._span is None or self._span.paused:
-            return
-        self._span.stop("pause", t_s)
-        for timer in self._timers():
-            timer.pause(t_s)
-        if self._hops is not None:
-            self._hops.stand()
-
-    def resume(self, t_s: float) -> None:
-        """Go on after a pause."""
-        if self._span is not None and self._span.paused:
-            self._span.go_on("pause", t_s)
-            for timer in self._timers():
-                timer.resume(t_s)
-
-    def end_rest(self, t_s: float) -> None:
-        """Go on after a rest that was asked for."""
-        self._rest = None
-        if self._span is not None:
-            self._span.go_on("rest", t_s)
-
-    def change_rate(self, by_spm: float) -> str | None:
-        """Change the drill's target; return why not, None where it was done."""
-        if by_spm > 0.0 and not self._guard.may_raise_rate(self.elapsed_s):
-            return "the belt speed has just risen"
-        return None if self._adjust.change_rate(self.number, by_spm) else "the drill sets no rate"
-
-    def change_belt(self, by_tenths: int, t_s: float) -> str | None:
-        """Change the drill's belt speed; return why not, None where it was done."""
-        if by_tenths > 0 and not self._guard.may_raise_belt(self.elapsed_s):
-            return "the step rate has just risen"
-        if not self._adjust.change_belt(self.number, by_tenths):
-            return "no belt speed to change, or beyond what bay, runner or treadmill allow"
-        self.ask_belt_of_coach(t_s)
-        return None
-
-    def change_limit(self, by_deg: float) -> None:
-        """Change the drill's landing limits."""
-        self._adjust.change_limit(self.number, by_deg)
-
-    def set_feedback(self, on: bool) -> None:
-        """Let the drill's feedback be, or turn it off."""
-        self._adjust.set_feedback(self.number, on)
-
     # --- within ---------------------------------------------------------------------------------
-
-    def _timers(self) -> list[Timer]:
-        asked = None if self._request is None else self._request.timer
-        return [timer for timer in (asked, self._rest) if timer is not None]
 
     def _due_s(self) -> float | None:
         """Return when something happens by time alone; None: nothing does."""
@@ -292,19 +229,6 @@ class SessionProgress(BeltAsking):
             return changes
         return changes + self._enter(t_s)
 
-    def answer_felt(self, good_of_ten: int, t_s: float) -> None:
-        """Take the runner's answer, if it is asked for."""
-        if self._felt is not None and self._felt.take(good_of_ten, self.elapsed_s):
-            self._note_felt(t_s, "answered")
-
-    def _note_felt(self, t_s: float, why: str) -> None:
-        asked = self._felt
-        if asked is not None:
-            self.log.note(
-                t_s, "felt answered", why, number=asked.number, good_of_ten=asked.answer,
-                within=asked.within, judged=asked.judged,
-            )  # fmt: skip
-
     def _enter(self, t_s: float) -> list[Change]:
         """Begin what follows."""
         following = self._following or Following(None, "plan done")
@@ -340,7 +264,8 @@ class SessionProgress(BeltAsking):
         self._judged = []
         self._mastery = Mastery(drill.advance)
         self._hops = HopCounter(drill.hops, drill.first_foot) if drill.hops else None
-        self._overload_s, self._rest_told, self._following = None, False, None
+        self._overload = OverloadCourse(self.log)
+        self._following = None
         self.log.note(t_s, "drill started", following.why, number=number, name=drill.name)
         belt, target_spm = self.belt, self._adjust.target_spm(number, None)
         if self._guard.begin(None if belt is None else belt.speed_mps, target_spm):

@@ -16,19 +16,6 @@ from station.values import Belt
 
 BELT_NOTICE_S = 8.0
 """How long the screen says that the belt changes: time to read it and to set the belt."""
-SECONDS_PER_STEP = 1.0
-SECONDS_PER_HOP = 1.5
-GRACE_S = 60.0
-"""A drill by steps or hops ends after so many seconds for each and this on top, whatever came."""
-
-
-def length_s(drill: Drill) -> float:
-    """Return after how long a drill ends by time: its length, or the bound of one by steps."""
-    if drill.seconds is not None:
-        return drill.seconds
-    if drill.hops:
-        return drill.hop_count * SECONDS_PER_HOP + GRACE_S
-    return (drill.steps or 0) * SECONDS_PER_STEP + GRACE_S
 
 
 class Standing:
@@ -158,7 +145,8 @@ class Standing:
     @property
     def proving(self) -> bool:
         """Whether the last part before mastery runs: no cue sounds."""
-        return self._mastery.proving
+        running = self._span is not None and self._span.kind == "drill"
+        return running and self._mastery.proving
 
     @property
     def mastery(self) -> Mastery:
