@@ -95,9 +95,10 @@ class HopCounter:
         if side != foot and 0 < left <= self._unseen:
             notes = [HopNote("hop not seen", "the feet changed after a gap", foot)] * left
             self.not_seen += left
+            spare = self._unseen - left  # missed across the change of feet: the new foot's
             for _ in range(left):
                 self._count()
-            foot = side
+            self._unseen, foot = spare, side
         if self.done:
             return tuple(notes)
         if side != foot:

@@ -8,21 +8,21 @@ goes from verdict to verdict on a `StreamClock`, and by half seconds where nobod
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from statistics import median
 from typing import Any
 
 import numpy as np
 
 from station.clock import StreamClock
-from station.coach.commands import Command, ConfirmBelt
+from station.coach.commands import AnswerFelt, Command, ConfirmBelt
 from station.coach.feedback import FeedbackRule
-from station.coach.plan import Drill, Plan
+from station.coach.plan import Plan
 from station.coach.progress import SessionProgress
 from station.coach.verdict import Baseline
 from station.live import Coaching, Session
 from station.live.record import Judged
-from station.simulate.landings import Footfall, LandingRunner
+from station.simulate.landings import STANDS_MPS, Footfall, LandingRunner
 from station.sound.speaker_silent import StreamSpeaker
 from station.values import Belt, Cue, Heard, Landing, Observation, Pose, StepRecord
 
@@ -30,16 +30,19 @@ IDLE_S = 0.5
 BELT_SET_S = 4.0
 """How long a person takes to press what was asked."""
 RATE_STEPS = 8
-_TELLS_BELT = "belt_mps" in {f.name for f in fields(Observation)}
 _BODY = Pose(0.0, 0, np.zeros((33, 2)), np.ones(33), 1280, 720)
 _NOBODY = Pose.nobody(0.0, 0, 1280, 720)
+
+Misses = Callable[[Footfall], bool] | None
 
 
 class Seen:
     """Stands where the measurement stands: tells what the runner's footfalls look like."""
 
-    def __init__(self, runner: LandingRunner, belt_seen: bool) -> None:
+    def __init__(self, runner: LandingRunner, belt_seen: bool, misses: Misses = None) -> None:
         self.runner = runner
+        self.missed: list[Footfall] = []
+        self._misses = misses
         self.told: list[Belt] = []
         self.now: Footfall | None = None
         self._belt_seen = belt_seen
@@ -54,6 +57,9 @@ class Seen:
 
     def push(self, pose: Pose) -> Observation:
         fall, before = self.now, self._open
+        if fall is not None and self._misses is not None and self._misses(fall):
+            self.missed.append(fall)
+            fall = None
         self.now, self._open = None, fall
         speed = self.runner.belt.speed_mps(pose.t_s)
         if fall is None:
@@ -61,9 +67,7 @@ class Seen:
         elif fall.landing.step_time_s is not None:
             self._times_s = [*self._times_s[1 - RATE_STEPS :], fall.landing.step_time_s]
         away = self.runner.away(pose.t_s)
-        also: dict[str, Any] = {}
-        if _TELLS_BELT:
-            also["belt_mps"] = speed if self._belt_seen and fall is not None else None
+        moves = speed > STANDS_MPS and not away  # a walker's feet show it as well
         return Observation(
             pose.t_s,
             pose,
@@ -73,11 +77,23 @@ class Seen:
             steps=() if before is None else (before.step,),
             step_rate_spm=60.0 / median(self._times_s) if len(self._times_s) >= 4 else None,
             gait="running" if fall is not None else "unknown",
-            **also,
+            belt_mps=speed if self._belt_seen and moves else None,
         )
 
     def finish(self) -> Observation:
         return self.push(_BODY)
+
+
+@dataclass(frozen=True)
+class CueNote:
+    """A cue that was asked for, and how the session stood then."""
+
+    cue: Cue
+    paused: bool
+    sound_on: bool
+    feedback: str
+    feedback_on: bool
+    proving: bool
 
 
 class Speaker(StreamSpeaker):
@@ -86,15 +102,24 @@ class Speaker(StreamSpeaker):
     def __init__(self) -> None:
         super().__init__()
         self.beats: list[tuple[float, float | None]] = []
-        self.cues: list[Cue] = []
+        self.notes: list[CueNote] = []
+        self.progress: SessionProgress | None = None
         self.time_s: Callable[[], float] = lambda: 0.0
+
+    @property
+    def cues(self) -> list[Cue]:
+        return [note.cue for note in self.notes]
 
     def set_beat(self, rate_spm: float | None, manner: Any = None) -> None:
         self.beats.append((self.time_s(), rate_spm))
         super().set_beat(rate_spm, manner)
 
     def cue(self, cue: Cue) -> float | None:
-        self.cues.append(cue)
+        now = self.progress
+        assert now is not None
+        self.notes.append(
+            CueNote(cue, now.paused, now.sound_on, now.drill.feedback, now.feedback_on, now.proving)
+        )
         return super().cue(cue)
 
 
@@ -127,7 +152,8 @@ class Course:
     heard: list[Heard] = field(default_factory=list)
     belts: list[tuple[float, float]] = field(default_factory=list)
     """When another belt speed was asked for, and which, m/s; 0: to stand."""
-    pauses: list[tuple[float, float]] = field(default_factory=list)
+    begun: int = 0
+    """Drills that the runner has begun."""
 
     @property
     def names(self) -> list[str]:
@@ -171,6 +197,7 @@ def run_course(
     most_s: float = 4 * 3600.0,
     watch: Callable[[float, Course], None] | None = None,
     progress: SessionProgress | None = None,
+    misses: Misses = None,
 ) -> Course:
     """Run a plan to its end.
 
@@ -188,12 +215,14 @@ def run_course(
         most_s: When it is given up.
         watch: Called after every moment.
         progress: In place of a new one for this plan.
+        misses: Says which footfalls the measurement does not see at all; None: it sees all.
     """
     clock, speaker = StreamClock(), Speaker()
     speaker.time_s = clock.now_s
     speaker.start(clock)
-    seen = Seen(runner, belt_seen)
+    seen = Seen(runner, belt_seen, misses)
     progress = progress or SessionProgress(plan, countdown_s, belt_limit_mps)
+    speaker.progress = progress
     coaching = NotedCoaching(progress, speaker, seen.set_belt, known, rule)
     coaching.judged = []
     rows: list[StepRecord] = []
@@ -211,10 +240,8 @@ def run_course(
 
     session = Session(seen, coaching, speaker, clock, Sink(), Ears(), stream_time=True)
     course = Course(plan, runner, session, coaching, speaker, seen, rows=rows, heard=heard)
-    asked_mps: float | None = None
     sets_at: tuple[float, float] | None = None
-    drill_runs = 0
-    now_s, index = 0.0, 0
+    now_s, index, events = 0.0, 0, 0
     while session.ended is None and now_s < most_s:
         fall = runner.next(now_s)
         due_s = now_s + IDLE_S if fall is None else fall.landing.t_verdict_s
@@ -231,24 +258,21 @@ def run_course(
         for command in coach(now_s, course) if coach is not None else ():
             session.command(command)
         # What the screen says, and who follows it.
-        belt = progress.belt
-        wanted_mps = 0.0 if belt is None else belt.speed_mps
-        if wanted_mps != asked_mps and session.ended is None:
-            asked_mps = wanted_mps
-            course.belts.append((now_s, wanted_mps))
+        for event in progress.log.since(events):
+            events += 1
+            if event.kind != "belt asked":
+                continue
+            mps = float(dict(event.values)["speed_mps"] or 0.0)
+            first = not course.belts  # the belt is set while it counts down
+            course.belts.append((event.t_s, mps))
             if belt_set_s is not None:
-                # Before the first drill the belt is set while it counts down.
-                at_s = now_s + (belt_set_s if len(course.belts) > 1 else 0.0)
-                sets_at = (at_s, wanted_mps)
+                sets_at = (event.t_s if first else event.t_s + belt_set_s, mps)
         if sets_at is not None and now_s >= sets_at[0]:
             runner.set_belt(sets_at[1], now_s)
             if presses_key:
                 session.command(ConfirmBelt())
             sets_at = None
-        if len(coaching.runs) > drill_runs:
-            drill_runs = len(coaching.runs)
-            begin(runner, coaching.runs[-1].drill)
-        _follow_hops(runner, progress)
+        _do_what_is_asked(runner, course)
         if watch is not None:
             watch(now_s, course)
     session.finish()
@@ -256,14 +280,20 @@ def run_course(
     return course
 
 
-def begin(runner: LandingRunner, drill: Drill) -> None:
-    """Let the runner do what a drill asks."""
-    if drill.kind == "hop":
-        runner.hop(drill.hops, drill.first_foot)
-    else:
-        runner.run()
-
-
-def _follow_hops(runner: LandingRunner, progress: SessionProgress) -> None:
+def _do_what_is_asked(runner: LandingRunner, course: Course) -> None:
+    """Let the runner look at the screen: run or hop, on which foot, and say what was felt."""
+    progress, runs = course.coaching.progress, course.coaching.runs
+    felt = progress.felt
+    if felt is not None and felt.answer is None and felt.share_within is not None:
+        course.session.command(AnswerFelt(runner.felt_of_ten(felt.share_within)))
+    if course.begun < len(runs) and not progress.belt_waits:
+        course.begun = len(runs)
+        drill = runs[-1].drill
+        if drill.kind == "hop":
+            runner.hop(drill.hops, drill.first_foot)
+        else:
+            runner.run()
+    if course.begun < len(runs):
+        runner.run()  # nobody hops while the belt is being set
     hop = progress.status().hop
-    runner.asked_foot = None if hop is None else hop.foot
+    runner.asked_foot = None if hop is None or progress.belt_waits else hop.foot
