@@ -6,7 +6,7 @@ import sys
 from typing import Any
 
 from station.keep import SessionFolder
-from station.keep.joining import join_sound
+from station.keep.joining import join_sound, left_apart
 from station.live import Screen
 from station.ports import Speaker, Tappable
 from station.sound.speaker_silent import SilentSpeaker, StreamSpeaker
@@ -83,11 +83,23 @@ class FilmSound:
                 "played: this machine was too busy to write it down"
             )
 
+    def leave_apart(self) -> None:
+        """Say that film and sound are side by side, and how to join them."""
+        if self._joinable_s is not None:
+            told = left_apart(self._folder.video, self._folder.sound)
+            self._notices.append(f"the session did not end as it should, so {told}")
+
+    @property
+    def _joinable_s(self) -> tuple[float, float] | None:
+        """From when to when there is a film to be joined with its sound; None: there is none."""
+        track = self._track
+        whole = track is not None and track.fault is None and track.written > 0
+        return self._screen.recorded_s if whole else None
+
     def join(self) -> None:
         """Put the sound into the finished film, where that can be done; never fails."""
-        span_s = self._screen.recorded_s
-        track = self._track
-        if span_s is None or track is None or track.fault is not None or not track.written:
+        span_s = self._joinable_s
+        if span_s is None:
             return
         film_s = span_s[1] - span_s[0]
         if film_s > _TOLD_FILM_S:

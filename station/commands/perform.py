@@ -231,14 +231,30 @@ class _Performance:
             return None
         return FilmSound(self._folder, speaker, screen, self._notices)
 
-    def _finish_film(self, screen: Screen, speaker: Speaker) -> None:
-        """Close the film, end its sound and join the two; raises StationError like the film."""
+    def _finish_film(self, screen: Screen, speaker: Speaker, join: bool = True) -> None:
+        """Close the film, end its sound and join the two; raises StationError like the film.
+
+        Args:
+            screen: Records it.
+            speaker: Stopped: what sounds after the last picture is in no film.
+            join: Somebody waits for that; else the two are left side by side, which is told.
+        """
         if self._sound is not None:
             self._sound.end()
         speaker.stop()  # joining takes a while, and the beat must not go on meanwhile
         screen.close()
         if self._sound is not None:
-            self._sound.join()
+            self._sound.join() if join else self._sound.leave_apart()
+
+    def _finish_film_after_a_fault(self, join: bool) -> None:
+        if self._filming is None or self._speaker is None:
+            return
+        try:
+            self._finish_film(self._filming, self._speaker, join)
+        except Exception:  # the film itself is what failed: its sound is kept beside it
+            if self._sound is not None:
+                self._sound.leave_apart()
+            raise
 
     def _film(self) -> dict[str, Any] | None:
         """Return what `session.json` says of the film; None: there is no picture of it."""
@@ -287,15 +303,17 @@ class _Performance:
 
     def _save_what_there_is(self, session: Session, feed: Feed, fault: BaseException) -> None:
         """Write what was measured before a fault; a second fault must not hide the first."""
+        at_once = isinstance(fault, KeyboardInterrupt)
+        why = "Ctrl-C" if at_once else f"error: {fault}"
         with contextlib.suppress(Exception):
             session.finish()
         with contextlib.suppress(Exception):
-            if self._sound is not None:
-                self._sound.end()
-        with contextlib.suppress(Exception):
             self._write_truth()
         with contextlib.suppress(Exception):
-            why = "Ctrl-C" if isinstance(fault, KeyboardInterrupt) else f"error: {fault}"
+            self._write(session, feed, why)  # first, whatever becomes of the film
+        with contextlib.suppress(Exception):
+            self._finish_film_after_a_fault(join=not at_once)
+        with contextlib.suppress(Exception):
             self._write(session, feed, why)
 
     def _write_truth(self) -> None:

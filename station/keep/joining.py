@@ -49,7 +49,7 @@ def join_sound(film: Path, sound: Path, film_s: float) -> Joined:
     """
     program = shutil.which(PROGRAM)
     if program is None:
-        return Joined(False, f"{PROGRAM} was not found, so {_left_apart(film, sound)}")
+        return Joined(False, f"{PROGRAM} was not found, so {left_apart(film, sound)}")
     why: str | None = None
     if film_s <= ENCODED_MOST_S:
         why = _run(program, film, sound, _ENCODE, _START_S + _PER_FILM_S * film_s)
@@ -57,7 +57,7 @@ def join_sound(film: Path, sound: Path, film_s: float) -> Joined:
             return Joined(True)
     why_not = _run(program, film, sound, _COPY, _START_S + _COPY_PER_FILM_S * film_s)
     if why_not is not None:
-        return Joined(False, f"{PROGRAM} failed ({why_not}), so {_left_apart(film, sound)}")
+        return Joined(False, f"{PROGRAM} failed ({why_not}), so {left_apart(film, sound)}")
     reason = f"{PROGRAM} did not encode H.264: {why}" if why else "it is too long to encode at once"
     return Joined(
         True,
@@ -66,7 +66,8 @@ def join_sound(film: Path, sound: Path, film_s: float) -> Joined:
     )
 
 
-def _left_apart(film: Path, sound: Path) -> str:
+def left_apart(film: Path, sound: Path) -> str:
+    """Return the words that say where picture and sound are, and how to join them by hand."""
     command = " ".join((PROGRAM, "-i", film.name, "-i", sound.name, *_ENCODE, *_SOUND))
     return (
         f"{film.name} is without its sound, and MPEG-4, which web browsers mostly do not play. "

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import json
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,9 +19,11 @@ import pytest
 from scipy.io import wavfile
 
 from station.commands.main import main
+from station.errors import StationError
 from station.keep.joining import Joined
 from station.live import Session
 from station.live.beats import BeatLog
+from station.show.recorder import VideoRecorder
 from station.values import Pose
 
 FS = 48_000
@@ -106,6 +109,27 @@ def pulses(film: list[np.ndarray]) -> np.ndarray:
     return np.flatnonzero(full & ~np.concatenate([[False], full[:-1]]))
 
 
+def put_ffmpeg(programs: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Put a program of this name on the PATH, alone, that writes down what it was asked for."""
+    programs.mkdir()
+    program = programs / "ffmpeg"
+    program.write_text('#!/bin/sh\nfor last; do :; done\necho "$@" > "$last"\n')
+    program.chmod(0o755)
+    monkeypatch.setenv("PATH", str(programs))
+
+
+def take_and(fault: BaseException) -> Callable[[Session, Pose], bool]:
+    """Return a session's `take` that meets a fault at picture 24."""
+    take = Session.take
+
+    def take_and_fail(self: Session, pose: Pose) -> bool:
+        if pose.index == 24:
+            raise fault
+        return take(self, pose)
+
+    return take_and_fail
+
+
 @pytest.mark.timeout(180)
 def test_every_tick_is_where_the_session_was_told(ran: Ran) -> None:
     first_s = ran.told["film"]["first_picture_s"]
@@ -159,12 +183,7 @@ def test_without_ffmpeg_one_notice_says_how_to_join(ran: Ran) -> None:
 def test_a_program_on_the_path_joins(
     tmp_path: Path, plan: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    programs = tmp_path / "programs"
-    programs.mkdir()
-    program = programs / "ffmpeg"
-    program.write_text('#!/bin/sh\nfor last; do :; done\necho "$@" > "$last"\n')
-    program.chmod(0o755)
-    monkeypatch.setenv("PATH", str(programs))
+    put_ffmpeg(tmp_path / "programs", monkeypatch)
     out = tmp_path / "out"
     arguments = [*ARGUMENTS, "--video", "--plan", str(plan), "--seconds", "0.3"]
     assert main([*arguments, "--out", str(out)]) == 0
@@ -230,20 +249,73 @@ def test_a_disk_that_refuses_the_sound_loses_nothing_else(
 def test_a_fault_in_the_middle_leaves_the_sound_until_then(
     tmp_path: Path, plan: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    take = Session.take
-
-    def take_and_fail(self: Session, pose: Pose) -> bool:
-        if pose.index == 24:
-            raise ZeroDivisionError("a wheel fell off")
-        return take(self, pose)
-
-    monkeypatch.setattr(Session, "take", take_and_fail)
+    monkeypatch.setattr(Session, "take", take_and(ZeroDivisionError("a wheel fell off")))
+    monkeypatch.setenv("PATH", str(tmp_path))  # no ffmpeg
     out = tmp_path / "out"
     assert main([*ARGUMENTS, "--video", "--plan", str(plan), "--out", str(out)]) == 1
     ran = Ran(out, [])
     assert len(ran.sound) == len(ran.film()) / FPS * FS == 24 * 1600
     assert len(tick_onsets(ran.sound)) == 3
     assert ran.told["film"]["seconds"] == pytest.approx(0.8)
+    assert ran.told["ended"] == "error: a wheel fell off"
+    assert ran.told["film"]["sound_in_film"] is False
+    assert len([notice for notice in ran.told["notices"] if "ffmpeg was not found" in notice]) == 1
+
+
+@pytest.mark.timeout(180)
+def test_a_fault_in_the_middle_leaves_a_film_with_its_sound(
+    tmp_path: Path, plan: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Session, "take", take_and(ZeroDivisionError("a wheel fell off")))
+    put_ffmpeg(tmp_path / "programs", monkeypatch)
+    out = tmp_path / "out"
+    assert main([*ARGUMENTS, "--video", "--plan", str(plan), "--out", str(out)]) == 1
+    assert "sound.wav" in (out / "screen.mp4").read_text()
+    told = Ran(out, []).told
+    assert told["film"]["sound_in_film"] is True
+    assert told["ended"] == "error: a wheel fell off"
+
+
+@pytest.mark.timeout(180)
+def test_a_film_that_fails_leaves_its_sound_beside_it_and_says_so(
+    tmp_path: Path, plan: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write = VideoRecorder.write
+
+    def write_and_fail(self: VideoRecorder, t_s: float, image: np.ndarray) -> None:
+        if t_s > 0.75:
+            raise StationError("the film cannot be written")
+        write(self, t_s, image)
+
+    def close_and_fail(self: VideoRecorder) -> None:
+        close(self)
+        raise StationError("the film cannot be closed")
+
+    close = VideoRecorder.close
+    monkeypatch.setattr(VideoRecorder, "write", write_and_fail)
+    monkeypatch.setattr(VideoRecorder, "close", close_and_fail)
+    out = tmp_path / "out"
+    assert main([*ARGUMENTS, "--video", "--plan", str(plan), "--out", str(out)]) == 1
+    ran = Ran(out, [])
+    assert len(ran.sound) > 0.5 * FS
+    assert ran.told["ended"] == "error: the film cannot be written"
+    assert [notice for notice in ran.told["notices"] if "did not end as it should" in notice]
+
+
+@pytest.mark.timeout(180)
+def test_a_second_ctrl_c_does_not_wait_for_the_film_and_says_so(
+    tmp_path: Path, plan: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Session, "take", take_and(KeyboardInterrupt()))
+    put_ffmpeg(tmp_path / "programs", monkeypatch)
+    out = tmp_path / "out"
+    assert main([*ARGUMENTS, "--video", "--plan", str(plan), "--out", str(out)]) == 1
+    ran = Ran(out, [])
+    assert len(ran.sound) == len(ran.film()) / FPS * FS == 24 * 1600
+    assert ran.told["ended"] == "Ctrl-C"
+    assert ran.told["film"]["sound_in_film"] is False
+    (notice,) = (notice for notice in ran.told["notices"] if "did not end as it should" in notice)
+    assert "-i screen.mp4 -i sound.wav" in notice
 
 
 @pytest.mark.timeout(180)
