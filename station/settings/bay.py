@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field, StringConstraints
 from pydantic_core import PydanticCustomError
@@ -153,6 +153,11 @@ class LimitsTable(Table):
 
 class SoundTable(Table):
     """`[sound]`."""
+
+    other_names: ClassVar[Mapping[str, str]] = {
+        key: f"{key} in a drill of the plan"
+        for key in ("beat", "beat_every", "beat_from", "beat_ramp_percent", "step_rate")
+    }
 
     speaker: Text | None = Field(default=None, description="part of a sound device's name")
     volume: float = Field(default=0.6, ge=0.0, le=1.0, description="0 to 1")

@@ -72,6 +72,8 @@ class DrillTable(Table):
         "cues": "feedback", "metronome": "beat", "mastery": "advance", "gate": "advance",
         "rounds": "hops", "coach": "attended", "facing": "runner_faces", "strike": "strike_target",
         "else": "otherwise", "type": "kind",
+        "beat_feet": "beat_feet in [sound] of the bay profile",
+        "cue_gap_s": "cue_gap_s in [sound] of the bay profile",
     }  # fmt: skip
 
     name: Name | None = Field(default=None, description=NAME_HELP)

@@ -130,6 +130,10 @@ SIZE = "width = 1280\nheight = 720\n"
         ('[records]\nfolder = ""\n', ["[records] folder", "a folder's path"]),
         ("[camera]\nframe_rate = 60\n", ["[camera] frame_rate", "no such key"]),
         ("[camera]\nheigth = 60\n", ["[camera] heigth", "did you mean height?"]),
+        (
+            '[sound]\nbeat_every = "stride"\n',
+            ["[sound] beat_every", "did you mean beat_every in a drill of the plan?"],
+        ),
         ("[wiev]\nfps = 60\n", ["[wiev]", "no such key", "name, camera, view"]),
         ("camera = 3\n", ["camera = 3", "a [camera] table"]),
         ("name = 3\n", ["name = 3", "1 to 200 characters"]),
