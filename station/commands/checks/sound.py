@@ -206,7 +206,12 @@ class SoundCheck:
             return Finding(what, str(trouble), "look",
                            "needed for this measure only; but is the loudspeaker on?")  # fmt: skip
         except DeviceTrouble as trouble:
-            return Finding(what, str(trouble), "unchecked", "a microphone, for this measure only")
+            return Finding(
+                what,
+                str(trouble),
+                "unchecked",
+                "for this measure only: a microphone, through PortAudio",
+            )
         return _trip_finding(what, trip, microphone.name)
 
     def _listen(self, speaker: Speaker, seconds: float) -> int:
