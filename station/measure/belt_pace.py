@@ -17,10 +17,6 @@ _STANCES = 32
 """One stance's speed scatters by 3 to 5 % (10 mm of noise, 60 fps); their mean by 0.5 to 1 %."""
 _LATELY = 6
 """So many stances, about two seconds, show what the belt does now; their mean to about 2 %."""
-_MOST_READ_OFF = 0.1
-"""A pose model's points may slide on the shoe, so that a belt reads by so much too fast or slow
-(seen on a drawn heel striker: 8 % too fast); more than that is a belt that runs otherwise."""
-_READ_STANCES = 8
 _BOOT_S = 1.3
 """So much running shows both feet in stance at least once."""
 _APART_S = (0.05, 0.11)
@@ -47,7 +43,6 @@ class BeltPace:
         self._stances: deque[CarriedFoot] = deque(maxlen=_STANCES)
         self._lately: deque[CarriedFoot] = deque(maxlen=_LATELY)
         self._moving = False
-        self._reads = 1.0
         self._boot: float | None = None
         self._measured: float | None = None
         self._error: float | None = None
@@ -64,22 +59,8 @@ class BeltPace:
 
     @property
     def lately_px_s(self) -> float | None:
-        """The last few stances' mean, whatever the belt is said to do now; None before four.
-
-        What it read while the belt was last known to run as set is taken for right: sliding points
-        read all speeds by the same share wrong.
-        """
-        if len(self._lately) < _FIRST_STANCES:
-            return None
-        return mean_speed(self._lately)[0] / self._reads
-
-    def trust_expected(self) -> None:
-        """Take the belt for running as set, and what is read of it for right from now on."""
-        if self._measured is None or not self._expected or len(self._stances) < _READ_STANCES:
-            return
-        reads = self._measured / self._expected
-        if abs(reads - 1.0) <= _MOST_READ_OFF:
-            self._reads = reads
+        """The last few stances' mean, whatever the belt is said to do; None before four."""
+        return mean_speed(self._lately)[0] if len(self._lately) >= _FIRST_STANCES else None
 
     @property
     def error_px_s(self) -> float | None:

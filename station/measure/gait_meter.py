@@ -122,8 +122,6 @@ class GaitMeter:
 
         While it is so the feet show the speed, and neither scale nor belt line is learned.
         """
-        if on and not self._being_set and self._settled:
-            self._pace.trust_expected()
         self._being_set = on
         if on:
             self._changed_s = self._last_seen_s

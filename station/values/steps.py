@@ -151,8 +151,7 @@ class Observation:
     """What is amiss with the view now; verdicts go on."""
     belt_mps: float | None = None
     """The belt's speed as the last few stances show it; None: too few, or the scale is not known.
-    It follows the belt, not what it is said to be set to now; but what it showed while the belt was
-    last known to run as set is taken for right."""
+    It is measured without regard to what the belt is said to be set to."""
 
 
 @dataclass(frozen=True, slots=True)
