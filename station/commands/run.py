@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import cast
 
 from station.clock import Clock, StreamClock
+from station.coach.plan import Plan
 from station.commands import options
 from station.commands.perform import Job, perform
 from station.commands.simulated import demo_bay, demo_scenario, demo_source
@@ -51,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
     runner = options.check_runner(args.runner)
     bay = options.bay_of(args)
     plan = options.plan_of(args, bay)
-    kind, source = source_of(args.source, bay)
+    kind, source = source_of(args.source, bay, plan if args.plan else None)
     if kind == "demo" and args.bay is None:
         bay = demo_bay(demo_scenario())
     if args.fast and kind == "camera":
@@ -73,19 +74,20 @@ def run(args: argparse.Namespace) -> int:
     return perform(job, args)
 
 
-def source_of(text: str | None, bay: Bay) -> tuple[str, FrameSource]:
+def source_of(text: str | None, bay: Bay, plan: Plan | None = None) -> tuple[str, FrameSource]:
     """Return the kind of source (`camera`, `clip` or `demo`), and the source, not yet started.
 
     Args:
         text: As `--source` has it; None: the bay's camera.
         bay: Names the camera, and what it is asked for.
+        plan: The demo's runner runs for as long as it takes; None: for the demo's own time.
 
     Raises:
         BadInput: There is no such clip, or the text is no source.
     """
     text = str(bay.device) if text is None else text.strip()
     if text == DEMO:
-        return "demo", demo_source(demo_scenario())
+        return "demo", demo_source(demo_scenario(), plan)
     source = open_source(text, bay.width, bay.height, bay.fps)
     if is_camera(text):
         return "camera", source

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from station.coach.plan import Plan
 from station.errors import BadInput
 from station.settings.resources import resource
 from station.settings.scenario import Scenario, read_scenario
 from station.simulate.gait import Runner
 from station.simulate.listening import Listening, ListeningParameters
-from station.simulate.parameters import GaitParameters
+from station.simulate.parameters import BELT_MPS_RANGE, GaitParameters
 from station.simulate.picture import PictureOptions, demo_view
 from station.simulate.source import SimulatedSource
 from station.values import Bay, ViewProfile
@@ -22,11 +23,22 @@ def demo_scenario() -> Scenario:
     return read_scenario(resource(SCENARIO_FILE))
 
 
-def demo_source(scenario: Scenario) -> SimulatedSource:
-    """Return the scenario's runner as a source, not yet started."""
+def demo_source(scenario: Scenario, plan: Plan | None = None) -> SimulatedSource:
+    """Return the scenario's runner as a source, not yet started.
+
+    Args:
+        scenario: The runner and the picture.
+        plan: Another plan than the scenario's: the runner begins at its first belt speed, as near
+            as a simulated one can, and runs for as long as it takes; None: for the scenario's time.
+    """
+    belt_mps, seconds = scenario.belt_mps, scenario.seconds if plan is None else None
+    first = None if plan is None else plan.drills[0].belt
+    if first is not None:
+        low, high = BELT_MPS_RANGE["run"]
+        belt_mps = min(high, max(low, first.speed_mps))
     try:
         parameters = GaitParameters(
-            belt_mps=scenario.belt_mps,
+            belt_mps=belt_mps,
             rate_spm=scenario.step_rate_spm,
             shank_deg=scenario.shank_deg,
             foot_deg=scenario.foot_deg,
@@ -41,7 +53,7 @@ def demo_source(scenario: Scenario) -> SimulatedSource:
         scenario.width,
         scenario.height,
         scenario.fps,
-        scenario.seconds,
+        seconds,
         PictureOptions(exposure_s=scenario.exposure_s),
     )
 
