@@ -133,13 +133,12 @@ class Screen:
             if any(m.verdict is not None and m.age_s < STILL_AGE_S for m in scene.landings):
                 self._still = image.copy()  # the painter paints its one buffer anew
 
-    def pulse(self, rhythm: Rhythm, t_s: float, shown_s: float) -> None:
+    def pulse(self, rhythm: Rhythm, shown_s: float) -> None:
         """Paint the beat's pulse anew, and nothing else; nothing where the picture has none.
 
         Args:
             rhythm: As of `shown_s`.
-            t_s: When the frame of the picture was exposed.
-            shown_s: When it will be seen.
+            shown_s: When it will be seen, which is its place in a recording, too.
         """
         painted = self._painter.pulse(rhythm)
         if painted is None:
@@ -148,7 +147,7 @@ class Screen:
         if self._window is not None:
             self._window.show_part(image, box)
         if self._video is not None:
-            self._video.write(t_s + self._lag(shown_s - t_s), image)
+            self._video.write(shown_s, image)
 
     @property
     def recorded_s(self) -> tuple[float, float] | None:

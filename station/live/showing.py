@@ -68,7 +68,7 @@ class Showing:
         if self._timing.due(begun_s):
             ahead_s = self._timing.pulse_ahead_s
             rhythm = self._session.rhythm(ahead_s)
-            self._screen.pulse(rhythm, newest.pose.t_s, begun_s + ahead_s)
+            self._screen.pulse(rhythm, begun_s + ahead_s)
             self._timing.pulsed(begun_s, self._clock.now_s())
             begun_s = self._clock.now_s()
         stale = begun_s - self._drawn_s >= STALE_S
