@@ -13,11 +13,9 @@ from station.coach.far_leg import is_answered
 from station.coach.feedback import FeedbackPolicy, FeedbackRule
 from station.coach.plan import Drill
 from station.coach.progress import SessionProgress
-from station.coach.rate_check import RateFlag
-from station.coach.rate_watch import RateWatch
 from station.coach.verdict import Baseline, LandingLimits, landing_limits
-from station.live.beat_keeper import BeatKeeper
 from station.live.course_notes import CourseNotes
+from station.live.pacing import Pacing
 from station.live.record import DrillRun, Judged
 from station.ports import Speaker
 from station.values import Belt, BeltAsked, Cue, CueKind, Landing, Step
@@ -63,7 +61,6 @@ class Coaching:
         """
         self.progress = progress
         self.policy = FeedbackPolicy(rule)
-        self.beat = BeatKeeper(speaker)
         self.cues = CueCounts()
         self.baselines = Baselines(known, settle_s=settle_s)
         self.runs: list[DrillRun] = []
@@ -71,7 +68,8 @@ class Coaching:
         """Why the plan is over; None: it is not."""
         self.notices: dict[str, str] = {}
         self._notes = CourseNotes(progress, self.notices)
-        self._rates = RateWatch(attended)
+        self._pacing = Pacing(progress, speaker, self.baselines, self._notes, attended)
+        self.beat = self._pacing.beat
         self._limits_for: tuple[Belt | None, float] | None = None
         self._far_leg_error_deg = far_leg_error_deg
         self._speaker = speaker
@@ -93,16 +91,7 @@ class Coaching:
     @property
     def target_spm(self) -> float | None:
         """The target step rate now."""
-        return self._target()[0]
-
-    def _target(self) -> tuple[float | None, RateFlag | None]:
-        """Return the target step rate now, and what is out of the ordinary about it."""
-        asked_spm = self.progress.target_spm(self._reference_spm)
-        if asked_spm is None:
-            return None, None
-        baseline = self.baseline
-        own_spm = None if baseline is None else baseline.step_rate_spm
-        return self._rates.look(asked_spm, own_spm, self.progress.belt)
+        return self._pacing.target_spm
 
     @property
     def kept_notices(self) -> tuple[str, ...]:
@@ -112,17 +101,6 @@ class Coaching:
     def take_belt_asked(self) -> tuple[BeltAsked, ...]:
         """Return the belt settings asked for since the last call."""
         return self._notes.take_asked()
-
-    @property
-    def _reference_spm(self) -> float | None:
-        """What a change of the step rate is counted from in this drill."""
-        rate = self.progress.drill.step_rate
-        if rate is None:  # nothing is counted: a baseline still growing is not summed up each time
-            return None
-        if rate.own:
-            return self.beat.own_spm
-        baseline = self.baseline
-        return None if baseline is None else baseline.step_rate_spm
 
     def cue_counts(self) -> dict[str, Any]:
         """Return what became of the session's cues so far, as plain values."""
@@ -263,12 +241,12 @@ class Coaching:
                 run = self.run
                 if run is not None:
                     run.ended_s, run.why = change.t_s, change.why
-                    self._rates.used(run.target_spm, self._belt_of(run))
+                    self._pacing.ended(run, self._belt_of(run))
             elif isinstance(change, SessionEnded):
                 self.ended = "ended by the coach" if change.why == "coach" else change.why
         self._notes.follow(self.runs)
         self._keep_belt()
-        self._keep_beat()
+        self._pacing.keep(self.run, self._now_s)
 
     def _start(self, change: DrillStarted) -> None:
         run = DrillRun(change.number, change.drill, change.t_s, self._limits(change.drill))
@@ -293,17 +271,3 @@ class Coaching:
             self._set_belt(known)
         if run is not None and self._limits_for != (self._belt, self.progress.limit_by_deg):
             run.limits = self._limits(run.drill)  # the limit belongs to the belt speed
-
-    def _keep_beat(self) -> None:
-        drill, run = self.progress.drill, self.run
-        if run is not None:
-            self.beat.note_own(self._now_s)
-        target_spm, flag = self._target()
-        self._notes.tell_rate(run, target_spm, flag)
-        wanted_spm = self.progress.beat_spm(self._reference_spm)
-        if wanted_spm is not None:
-            wanted_spm = target_spm
-        beat_spm = self.beat.keep(wanted_spm, drill, self._now_s)
-        if run is not None:
-            run.target_spm = target_spm
-            run.beat_spm = beat_spm or run.beat_spm

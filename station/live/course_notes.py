@@ -10,6 +10,8 @@ from station.coach.rate_check import RateFlag
 from station.live.record import DrillRun
 from station.values import BeltAsked
 
+RATE_NOTICE_S = 15.0
+"""How long in a drill the screen says that its step rate is out of the ordinary."""
 _RATE_AMISS = {
     "below own rate": "is below the runner's own rate at this belt speed",
     "rises too much at once": "is over 5 % more at one step",
@@ -91,14 +93,21 @@ class CourseNotes:
             )
         if run is None or flag is None or target_spm is None:
             self._notices.pop("rate_flag", None)
-        elif self._flagged != (run, flag.amiss):
+            return
+        if self._flagged != (run, flag.amiss):
             self._flagged = (run, flag.amiss)
+            self._flag(run, target_spm, flag)
+        if self._progress.elapsed_s >= RATE_NOTICE_S:
+            self._notices.pop("rate_flag", None)
+
+    def _flag(self, run: DrillRun, target_spm: float, flag: RateFlag) -> None:
+        self._progress.log.note(
+            self._progress.now_s, "rate flagged", flag.amiss, number=run.number,
+            spm=target_spm, allowed_spm=flag.allowed_spm,
+        )  # fmt: skip
+        if not run.drill.attended:  # there the coach has given their word
             used = "" if target_spm != flag.allowed_spm else f"; {target_spm:.0f} is kept instead"
-            self._tell("rate_flag", f"{drill.name}: the beat {_RATE_AMISS[flag.amiss]}{used}")
-            self._progress.log.note(
-                self._progress.now_s, "rate flagged", flag.amiss, number=run.number,
-                spm=target_spm, allowed_spm=flag.allowed_spm,
-            )  # fmt: skip
+            self._tell("rate_flag", f"{run.drill.name}: the beat {_RATE_AMISS[flag.amiss]}{used}")
 
     @property
     def _name(self) -> str:
