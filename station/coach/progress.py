@@ -244,7 +244,8 @@ class SessionProgress(Steering):
         if span is None or span.kind != "drill":
             return []
         belt, elapsed_s = self.belt, span.elapsed_s(t_s)
-        speed = None if belt is None else belt.speed_mps
+        # A rest, standing or walking, is nothing that the next drill could rise from.
+        speed = None if belt is None or self.drill.kind == "rest" else belt.speed_mps
         self._guard.leave(speed, self.target_spm(), elapsed_s, why == "coach")
         span.ended_s = t_s
         self._history.append(span)
@@ -268,7 +269,8 @@ class SessionProgress(Steering):
         self._following = None
         self.log.note(t_s, "drill started", following.why, number=number, name=drill.name)
         belt, target_spm = self.belt, self._adjust.target_spm(number, None)
-        if self._guard.begin(None if belt is None else belt.speed_mps, target_spm):
+        speed = None if belt is None or drill.kind == "rest" else belt.speed_mps
+        if self._guard.begin(speed, target_spm):
             self.log.note(t_s, "rate held", "the belt speed rises", spm=self.target_spm())
         self.ask_belt_of_drill(t_s)
         if following.rest:

@@ -94,6 +94,7 @@ class CueNote:
     feedback: str
     feedback_on: bool
     proving: bool
+    belt_waits: bool
 
 
 class Speaker(StreamSpeaker):
@@ -118,7 +119,15 @@ class Speaker(StreamSpeaker):
         now = self.progress
         assert now is not None
         self.notes.append(
-            CueNote(cue, now.paused, now.sound_on, now.drill.feedback, now.feedback_on, now.proving)
+            CueNote(
+                cue,
+                now.paused,
+                now.sound_on,
+                now.drill.feedback,
+                now.feedback_on,
+                now.proving,
+                now.belt_waits,
+            )
         )
         return super().cue(cue)
 
@@ -190,6 +199,7 @@ def run_course(
     known: tuple[Baseline, ...] = (),
     rule: FeedbackRule | None = None,
     belt_limit_mps: float | None = None,
+    runner_belt_limit_mps: float | None = None,
     countdown_s: float = 3.0,
     belt_seen: bool = True,
     belt_set_s: float | None = BELT_SET_S,
@@ -208,6 +218,7 @@ def run_course(
         known: Baselines of earlier visits.
         rule: How sparing the feedback is.
         belt_limit_mps: The bay's.
+        runner_belt_limit_mps: The runner's own.
         countdown_s: Before the first drill.
         belt_seen: Whether the belt's speed can be measured.
         belt_set_s: How long after asking the belt is set; None: nobody ever sets it.
@@ -221,7 +232,7 @@ def run_course(
     speaker.time_s = clock.now_s
     speaker.start(clock)
     seen = Seen(runner, belt_seen, misses)
-    progress = progress or SessionProgress(plan, countdown_s, belt_limit_mps)
+    progress = progress or SessionProgress(plan, countdown_s, belt_limit_mps, runner_belt_limit_mps)
     speaker.progress = progress
     coaching = NotedCoaching(progress, speaker, seen.set_belt, known, rule)
     coaching.judged = []

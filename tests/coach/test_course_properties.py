@@ -1,0 +1,342 @@
+"""What must hold in any session: random plans, runners and coaches, each gone through whole.
+
+The plans go through the plan reader, so what it refuses is never run.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterable
+from dataclasses import asdict
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+from courses import Course, run_course
+from hypothesis import HealthCheck, Phase, assume, given, settings
+from hypothesis import strategies as st
+
+from station.coach.commands import (
+    ChangeBelt,
+    ChangeLimit,
+    ChangeRate,
+    Command,
+    NextDrill,
+    Pause,
+    PreviousDrill,
+    RepeatDrill,
+    Resume,
+    SetFeedback,
+    SetSound,
+)
+from station.coach.plan import Drill, Plan
+from station.errors import BadInput
+from station.settings import read_plan
+from station.settings.plan_limits import check_plan_against_bay
+from station.simulate.landing_ways import LandingWay
+from station.simulate.landings import LandingRunner, QuickListening
+from station.simulate.listening import ListeningParameters
+from station.values import Bay
+
+FEW = settings(
+    max_examples=40,
+    deadline=None,
+    derandomize=True,
+    phases=(Phase.explicit, Phase.generate),  # a whole session is too long to be shrunk
+    suppress_health_check=list(HealthCheck),
+)
+SPEEDS = ("5 mph", "6 mph", "6.5 mph", "10 km/h", "2.5 m/s", "8:30 min/mile")
+MOST_S = 3600.0
+
+# --- random plans -------------------------------------------------------------------------------
+
+GATES = st.fixed_dictionaries({
+    "share": st.sampled_from((0.6, 0.9)),
+    "seconds": st.sampled_from((10, 20)),
+    "landings": st.sampled_from((5, 10)),
+    "uncued_seconds": st.sampled_from((0, 4)),
+})  # fmt: skip
+RUNS = st.fixed_dictionaries(
+    {
+        "belt_speed": st.sampled_from(SPEEDS),
+        "seconds": st.integers(12, 40),
+        "feedback": st.sampled_from(("every step", "fading", "summary", "off")),
+    },
+    optional={
+        "step_rate": st.sampled_from((160, 172, 180, "+2 %", "+5 %", "own")),
+        "beat": st.sampled_from(("on", "off")),
+        "landing_change_deg": st.sampled_from((-3.0, -1.0, 1.0)),
+        "advance": GATES,
+        "cue_on": st.sampled_from(("landing", "median")),
+        "withhold_percent": st.sampled_from((10, 50)),
+        "otherwise": st.sampled_from(("go on", "repeat", "step back", "end")),
+    },
+)
+RESTS = st.fixed_dictionaries({"kind": st.just("rest"), "seconds": st.integers(5, 20)})
+HOPS = st.fixed_dictionaries(
+    {
+        "kind": st.just("hop"),
+        "belt_speed": st.just("3 mph"),
+        "hops": st.lists(st.integers(1, 6), min_size=1, max_size=3),
+    },
+    optional={"first_foot": st.sampled_from(("left", "right"))},
+)
+DRILLS = st.lists(st.one_of(RUNS, RUNS, RUNS, RESTS, HOPS), min_size=1, max_size=4)
+
+
+def written(value: Any) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{k} = {written(v)}" for k, v in value.items()) + " }"
+    if isinstance(value, str):
+        return f'"{value}"'
+    return repr(value)
+
+
+def plan_of(drills: list[dict[str, Any]]) -> Plan:
+    """Read the plan as a file; one that is refused is not run."""
+    lines = ['name = "Random"']
+    for n, drill in enumerate(drills, start=1):
+        lines += ["[[drill]]", f'name = "D{n}"', *(f"{k} = {written(v)}" for k, v in drill.items())]
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "plan.toml"
+        path.write_text("\n".join(lines), encoding="utf-8")
+        try:
+            return read_plan(path)
+        except BadInput:
+            assume(False)
+            raise
+
+
+# --- random runners and coaches -----------------------------------------------------------------
+
+WAYS = st.builds(
+    LandingWay,
+    shank_deg=st.floats(2.0, 12.0),
+    right_more_deg=st.floats(-2.0, 2.0),
+    rate_spm=st.floats(150.0, 185.0),
+    tires_from_s=st.sampled_from((20.0, 60.0, 1e9)),
+    away=st.sampled_from(((), ((30.0, 45.0),), ((5.0, 9.0), (70.0, 71.0)))),
+    hop_mistakes=st.sampled_from((0.0, 0.3)),
+    felt_more=st.floats(-0.5, 0.5),
+    seed=st.integers(0, 99),
+)
+EARS = st.builds(
+    ListeningParameters,
+    heeds=st.sampled_from((0.0, 0.5, 1.0)),
+    cue_deg=st.floats(0.3, 2.0),
+    seed=st.integers(0, 99),
+)
+COMMANDS = st.sampled_from((
+    NextDrill(), PreviousDrill(), RepeatDrill(), Pause(), Resume(), ChangeRate(2.0),
+    ChangeRate(-3.0), ChangeBelt(1), ChangeBelt(-2), ChangeBelt(5), ChangeLimit(1.0),
+    ChangeLimit(-2.0), SetFeedback(False), SetFeedback(True), SetSound(False), SetSound(True),
+))  # fmt: skip
+ORDERS = st.lists(st.tuples(st.floats(0.0, 150.0), COMMANDS), max_size=8)
+RESUMES_AFTER_S = 15.0
+
+
+class RandomCoach:
+    """Gives each command at its time, and never forgets a pause."""
+
+    def __init__(self, orders: list[tuple[float, Command]]) -> None:
+        self._orders = sorted(orders, key=lambda one: one[0])
+        self._paused_s: float | None = None
+
+    def __call__(self, now_s: float, course: Course) -> Iterable[Command]:
+        while self._orders and self._orders[0][0] <= now_s:
+            yield self._orders.pop(0)[1]
+        if not course.coaching.progress.paused:
+            self._paused_s = None
+        elif self._paused_s is None:
+            self._paused_s = now_s
+        elif now_s - self._paused_s > RESUMES_AFTER_S:
+            yield Resume()
+
+
+@st.composite
+def sessions(draw: st.DrawFn, coached: bool = True) -> dict[str, Any]:
+    plan = plan_of(draw(DRILLS))
+    limit_mps = draw(st.sampled_from((None, 2.5, 3.0, 4.5)))
+    bay = Bay(belt_speed_limit_mps=limit_mps)
+    try:
+        check_plan_against_bay(plan, bay)
+    except BadInput:
+        assume(False)
+    return {
+        "plan": plan,
+        "way": draw(WAYS),
+        "ears": draw(EARS),
+        "orders": draw(ORDERS) if coached else [],
+        "belt_limit_mps": limit_mps,
+        "runner_belt_limit_mps": draw(st.sampled_from((None, None, 2.6))),
+        "belt_seen": draw(st.booleans()),
+        "belt_set_s": draw(st.sampled_from((0.0, 4.0, 4.0, None))),
+        "presses_key": draw(st.booleans()),
+    }
+
+
+def go(session: dict[str, Any], **also: Any) -> Course:
+    given = {k: v for k, v in session.items() if k not in ("plan", "way", "ears", "orders")}
+    return run_course(
+        session["plan"],
+        LandingRunner(session["way"], QuickListening(session["ears"])),
+        coach=RandomCoach(session["orders"]),
+        most_s=MOST_S,
+        **given,
+        **also,
+    )
+
+
+# --- what must hold -----------------------------------------------------------------------------
+
+
+class Watch:
+    """Looks at every moment for a step rate and a belt speed that rise in one step.
+
+    A rate relative to the runner's own stays the same task on a faster belt, so numbers only are
+    compared; a rest between two drills excuses nothing.
+    """
+
+    def __init__(self) -> None:
+        self.rises: list[tuple[float, str]] = []
+        self._belt_mps: float | None = None
+        self._rate_spm: float | None = None
+
+    def __call__(self, now_s: float, course: Course) -> None:
+        progress = course.coaching.progress
+        drill = progress.drill
+        if progress.before_first or progress.done or drill.kind != "run":
+            return
+        if drill.step_rate is None or drill.step_rate.spm is None or progress.belt is None:
+            return
+        belt_mps, rate_spm = progress.belt.speed_mps, course.coaching.target_spm
+        if rate_spm is None:
+            return
+        if self._belt_mps is not None and self._rate_spm is not None:
+            faster = belt_mps > self._belt_mps + 1e-6
+            if faster and rate_spm > self._rate_spm + 1e-6:
+                self.rises.append((now_s, drill.name))
+        self._belt_mps, self._rate_spm = belt_mps, rate_spm
+
+
+def check_ends(course: Course) -> None:
+    assert course.ended is not None
+    assert all(run.ended_s is not None and run.why is not None for run in course.coaching.runs)
+    times_s = [t for run in course.coaching.runs for t in (run.began_s, run.ended_s)]
+    assert times_s == sorted(times_s)  # type: ignore[type-var]
+    kinds = [event.kind for event in course.coaching.progress.events]
+    assert kinds.count("drill started") == kinds.count("drill ended") == len(course.coaching.runs)
+    assert kinds.count("session ended") == 1
+
+
+def check_belt(course: Course, session: dict[str, Any]) -> None:
+    """Beyond the plan only by the coach's keys; beyond bay and runner not even by those."""
+    asked_mps = [mps for _, mps in course.belts] + [belt.speed_mps for belt in course.seen.told]
+    of_plan = [drill.belt_speed_mps or 0.0 for drill in session["plan"].drills]
+    keys = [c.by_tenths for _, c in session["orders"] if isinstance(c, ChangeBelt)]
+    limits = [session[key] for key in ("belt_limit_mps", "runner_belt_limit_mps")]
+    limit_mps = min((mps for mps in limits if mps is not None), default=99.0)
+    by_keys = sum(0.1 * max(0, n) for n in keys)  # a tenth is 0.1 m/s at most
+    assert max(asked_mps, default=0.0) <= min(max(of_plan) + by_keys, limit_mps) + 1e-6
+    if not keys:
+        allowed = {round(min(mps, limit_mps), 6) for mps in (*of_plan, 0.0)}
+        assert {round(mps, 6) for mps in asked_mps} <= allowed
+
+
+def check_cues(course: Course) -> None:
+    for note in course.speaker.notes:
+        if note.cue.kind in ("ahead", "praise"):
+            assert not note.paused
+            assert not note.proving
+            assert not note.belt_waits
+            assert note.sound_on
+            assert note.feedback_on
+            assert note.feedback in ("every step", "fading")
+    cued = [one for one in course.coaching.judged if one.t_cue_s is not None]
+    assert all(one.verdict == "ahead" for one in cued)
+
+
+def check_mastery(course: Course) -> None:
+    """Whatever the record says of it: a mastered drill had each leg's share over its time."""
+    for run in course.coaching.runs:
+        gate = run.drill.advance
+        if run.why != "mastered":
+            continue
+        assert gate is not None
+        end_s = run.ended_s or 0.0
+        for side in ("left", "right"):
+            last = [
+                one.verdict
+                for one in course.coaching.judged
+                if one.run is run
+                and one.verdict is not None
+                and one.landing.side == side
+                and one.landing.t_contact_s > end_s - gate.seconds - 0.2
+            ]
+            assert len(last) >= gate.landings
+            assert last.count("within") >= gate.share * len(last) - 1.0  # the window's edge
+
+
+@FEW
+@given(session=sessions())
+def test_any_session(session: dict[str, Any]) -> None:
+    """It ends, asks for no belt beyond what is allowed, and is silent where it must be."""
+    watch = Watch()
+    course = go(session, watch=watch)
+    check_ends(course)
+    check_belt(course, session)
+    check_cues(course)
+    check_mastery(course)
+    assert watch.rises == []
+
+
+@settings(FEW, max_examples=8)
+@given(session=sessions())
+def test_the_same_inputs_give_the_same_course(session: dict[str, Any]) -> None:
+    one, two = go(session), go(session)
+    assert one.ended == two.ended
+    assert one.rows == two.rows
+    assert one.belts == two.belts
+    assert one.heard == two.heard
+    assert one.session.events() == two.session.events()
+    assert one.session.drills() == two.session.drills()
+    assert [asdict(c) for c in one.speaker.cues] == [asdict(c) for c in two.speaker.cues]
+
+
+@settings(FEW, max_examples=8)
+@given(
+    shank_deg=st.floats(8.0, 12.0),
+    heeds=st.sampled_from((0.0, 1.0)),
+    cue_on=st.sampled_from(("landing", "median")),
+    seconds=st.integers(100, 240),
+    seed=st.integers(0, 99),
+)
+def test_the_cue_share_never_rises_while_fading(
+    shank_deg: float, heeds: float, cue_on: Any, seconds: int, seed: int
+) -> None:
+    """Cues for each landing ahead, fifth by fifth: full at first, under a quarter at the end.
+
+    A runner who is not heeding lands ahead all the time: then cues stop for overload, and none come
+    back. One cue more or less is the schedule's own rounding.
+    """
+    drill = Drill(
+        "Fading", seconds=float(seconds), feedback="fading", beat=False, cue_on=cue_on,
+        landing_limit_deg=6.0, belt_speed_mps=2.7, belt_speed_text="2.7 m/s",
+    )  # fmt: skip
+    way = LandingWay(shank_deg=shank_deg, seed=seed)
+    ears = ListeningParameters(heeds=heeds, cue_deg=2.0, habit_s=8.0, seed=seed)
+    course = run_course(Plan("P", (drill,)), LandingRunner(way, QuickListening(ears)))
+    run = course.coaching.runs[0]
+    ahead, cues = [0] * 5, [0] * 5
+    for one in course.judged_in(0):
+        if one.verdict != "ahead" or not one.landing.near:
+            continue  # without a baseline the far leg is not answered
+        part = min(4, int(5.0 * (one.landing.t_contact_s - run.began_s) / seconds))
+        ahead[part] += 1
+        cues[part] += one.t_cue_s is not None
+    for before, after in pairwise(range(5)):
+        if ahead[before] and ahead[after]:
+            # cues[after] / ahead[after] <= cues[before] / ahead[before], one cue left open
+            assert (cues[after] - 1) * ahead[before] <= (cues[before] + 1) * ahead[after]
+    if ahead[4] >= 8:
+        assert cues[4] < 0.25 * ahead[4]
