@@ -199,24 +199,25 @@ class Watch:
 
     def __init__(self) -> None:
         self.rises: list[tuple[float, str]] = []
+        self.raised = 0
+        """How often the belt's speed rose under a step rate given as a number."""
         self._belt_mps: float | None = None
         self._rate_spm: float | None = None
 
     def __call__(self, now_s: float, course: Course) -> None:
         progress = course.coaching.progress
-        drill = progress.drill
-        if progress.before_first or progress.done or drill.kind != "run":
+        drill, belt = progress.drill, progress.belt
+        if progress.before_first or progress.done or drill.kind != "run" or belt is None:
             return
-        if drill.step_rate is None or drill.step_rate.spm is None or progress.belt is None:
-            return
-        belt_mps, rate_spm = progress.belt.speed_mps, course.coaching.target_spm
-        if rate_spm is None:
-            return
-        if self._belt_mps is not None and self._rate_spm is not None:
-            faster = belt_mps > self._belt_mps + 1e-6
-            if faster and rate_spm > self._rate_spm + 1e-6:
+        numbered = drill.step_rate is not None and drill.step_rate.spm is not None
+        rate_spm = course.coaching.target_spm if numbered else None
+        faster = self._belt_mps is not None and belt.speed_mps > self._belt_mps + 1e-6
+        if faster and rate_spm is not None and self._rate_spm is not None:
+            self.raised += 1
+            if rate_spm > self._rate_spm + 1e-6:
                 self.rises.append((now_s, drill.name))
-        self._belt_mps, self._rate_spm = belt_mps, rate_spm
+        self._belt_mps = belt.speed_mps
+        self._rate_spm = self._rate_spm if rate_spm is None else rate_spm
 
 
 def check_ends(course: Course) -> None:
@@ -287,6 +288,95 @@ def test_any_session(session: dict[str, Any]) -> None:
     check_belt(course, session)
     check_cues(course)
     check_mastery(course)
+    assert watch.rises == []
+
+
+OFF_AND_ON: dict[str, tuple[Command, Command]] = {
+    "pause": (Pause(), Resume()),
+    "feedback": (SetFeedback(False), SetFeedback(True)),
+    "sound": (SetSound(False), SetSound(True)),
+}
+QUIET = st.tuples(st.sampled_from(sorted(OFF_AND_ON)), st.floats(5.0, 50.0), st.floats(0.0, 30.0))
+
+
+@settings(FEW, max_examples=16)
+@given(
+    spells=st.lists(QUIET, min_size=1, max_size=3, unique_by=lambda one: one[0]),
+    feedback=st.sampled_from(("every step", "fading")),
+    seed=st.integers(0, 99),
+)
+def test_nothing_sounds_where_it_must_not(
+    spells: list[tuple[str, float, float]], feedback: Any, seed: int
+) -> None:
+    """A runner with many landings ahead, and a coach with a hand on the switches."""
+    drill = Drill(
+        "Often ahead", seconds=60.0, feedback=feedback, beat=False, landing_limit_deg=6.0,
+        belt_speed_mps=2.7, belt_speed_text="2.7 m/s",
+    )  # fmt: skip
+    orders: list[tuple[float, Command]] = []
+    for what, from_s, lasts_s in spells:
+        off, on = OFF_AND_ON[what]
+        orders += [(from_s, off), (from_s + lasts_s, on)]
+    runner = LandingRunner(LandingWay(shank_deg=7.5, seed=seed))
+    course = run_course(Plan("P", (drill,)), runner, coach=RandomCoach(orders))
+    check_ends(course)
+    check_cues(course)
+    with_all_on = run_course(Plan("P", (drill,)), LandingRunner(runner.way))
+    assert len(with_all_on.speaker.cues) > 3
+
+
+def test_a_landing_whose_verdict_comes_in_a_pause_is_not_answered() -> None:
+    """The key falls between contact and verdict, each time that a landing is far ahead."""
+    drill = Drill(
+        "Ahead", seconds=60.0, beat=False, landing_limit_deg=6.0,
+        belt_speed_mps=2.7, belt_speed_text="2.7 m/s",
+    )  # fmt: skip
+
+    def at_each(now_s: float, course: Course) -> Iterable[Command]:
+        if course.coaching.progress.paused:
+            yield Resume()
+        shank_deg = course.falls[-1].landing.shank_deg if course.falls else None
+        if shank_deg is not None and shank_deg > 6.5:
+            yield Pause()
+
+    way = LandingWay(shank_deg=6.0)
+    course = run_course(Plan("P", (drill,)), LandingRunner(way), coach=at_each)
+    check_ends(course)
+    assert any(one.verdict == "ahead" for one in course.coaching.judged)
+    assert [cue for cue in course.speaker.cues if cue.kind in ("ahead", "praise")] == []
+
+
+RATED = st.fixed_dictionaries({
+    "belt_speed": st.sampled_from(("5 mph", "6 mph", "7 mph")),
+    "step_rate": st.sampled_from((160, 170, 180)),
+    "seconds": st.sampled_from((20, 70, 90)),
+})  # fmt: skip
+HURRIED = st.sampled_from((
+    NextDrill(), NextDrill(), PreviousDrill(), RepeatDrill(), ChangeRate(1.0), ChangeRate(4.0),
+    ChangeRate(-4.0), ChangeBelt(1), ChangeBelt(4), ChangeBelt(-4),
+))  # fmt: skip
+
+
+@settings(FEW, max_examples=30)
+@given(
+    drills=st.lists(st.one_of(RATED, RATED, RATED, RESTS), min_size=2, max_size=4),
+    orders=st.lists(st.tuples(st.floats(0.0, 200.0), HURRIED), max_size=10),
+    belt_seen=st.booleans(),
+)
+def test_rate_and_speed_never_rise_in_one_step(
+    drills: list[dict[str, Any]], orders: list[tuple[float, Command]], belt_seen: bool
+) -> None:
+    """Whatever the coach's keys jump over; nobody needs to run for that."""
+    watch = Watch()
+    course = run_course(
+        plan_of(drills),
+        LandingRunner(LandingWay(away=((0.0, 1e9),))),
+        coach=RandomCoach(orders),
+        belt_seen=belt_seen,
+        presses_key=not belt_seen,
+        watch=watch,
+    )
+    check_ends(course)
     assert watch.rises == []
 
 

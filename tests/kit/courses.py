@@ -263,11 +263,12 @@ def run_course(
         seen.now = fall
         if fall is not None:
             course.falls.append(fall)
+        # Before the landing is taken, so that a key may fall between a contact and its verdict.
+        for command in coach(now_s, course) if coach is not None else ():
+            session.command(command)
         body = _NOBODY if runner.away(now_s) else _BODY
         session.take(Pose(now_s, index, body.xy_px, body.visibility, 1280, 720))
         index += 1
-        for command in coach(now_s, course) if coach is not None else ():
-            session.command(command)
         # What the screen says, and who follows it.
         for event in progress.log.since(events):
             events += 1
