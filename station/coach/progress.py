@@ -8,6 +8,7 @@ instant, however late `advance` is called.
 from __future__ import annotations
 
 from station.coach.commands import Command
+from station.coach.counting import Counting
 from station.coach.course import (
     Change,
     DrillEnd,
@@ -26,16 +27,15 @@ from station.coach.mastery import Mastery
 from station.coach.obeying import obey
 from station.coach.overload_course import OverloadCourse
 from station.coach.plan import Plan
-from station.coach.steering import Steering
 from station.coach.timer import Timer
-from station.values import Landing, Step, Verdict
+from station.values import Landing, Verdict
 
 DEFAULT_COUNTDOWN_S = 3.0
 REST_ASKED_S = 60.0
 """How long a tired runner is asked to rest before the plan goes on."""
 
 
-class SessionProgress(Steering):
+class SessionProgress(Counting):
     """Goes through a plan. Used by one thread."""
 
     def __init__(
@@ -57,7 +57,6 @@ class SessionProgress(Steering):
         super().__init__(plan, countdown_s, belt_limit_mps, runner_belt_limit_mps)
         self._ladder = Ladder(plan, self._adjust.belt)
         self._following: Following | None = None  # after the question
-        self._overload = OverloadCourse(self.log)
 
     # --- moved by -------------------------------------------------------------------------------
 
@@ -96,52 +95,10 @@ class SessionProgress(Steering):
             What it ended and began: a drill by steps or hops at its last one, a drill with a gate
             when that is met.
         """
-        span = self._span
-        if self._done or span is None or span.kind != "drill":
+        why = self._count(landing, verdict, target_spm)
+        if why is None:
             return ()
-        if not span.runs_at(landing.t_contact_s):
-            return ()
-        drill = self.drill
-        self._counted += 1
-        elapsed_s = span.elapsed_s(landing.t_contact_s)
-        if verdict is not None:
-            self._judged.append((elapsed_s, verdict == "within"))
-        target = self.target_spm() if target_spm is None else target_spm
-        rate_spm = landing.step_rate_spm
-        self._mastery.add(landing.number, elapsed_s, landing.side, verdict, rate_spm, target)
-        now_s = max(self._t_s or 0.0, landing.t_contact_s)
-        if self._hops is not None:
-            for note in self._hops.land(landing.side, landing.t_contact_s):
-                self.log.note(landing.t_contact_s, note.kind, note.why, side=note.side)
-            return tuple(self._over(now_s, "length")) if self._hops.done else ()
-        if drill.steps is not None and self._counted >= drill.steps:
-            return tuple(self._over(now_s, "length"))
-        turn = self._mastery.turn(elapsed_s)
-        if turn == "mastered":
-            return tuple(self._over(now_s, "mastered"))
-        if turn is not None:
-            why = "each leg and the rate hold" if turn == "proving" else "not held without cues"
-            self.log.note(landing.t_contact_s, turn, why, number=span.number)
-        return ()
-
-    def step(self, step: Step) -> None:
-        """Take a final step: a dive onto the toes is no good landing where the strike is a target.
-
-        Args:
-            step: Of a landing that was counted before; another changes nothing.
-        """
-        if step.toe_dive and (self.drill.strike_target is not None or self.drill.heel_settles):
-            self._mastery.spoil(step.number)
-
-    def overload(self, on: bool) -> None:
-        """Take whether cues have stopped because too many landings are ahead; now."""
-        if self._span is not None and self._span.kind == "drill":
-            self._overload.take(on, self.now_s, self.elapsed_s)
-
-    @property
-    def rest_wanted(self) -> bool:
-        """Whether the runner should rest or end: landings stay ahead though cues have stopped."""
-        return self._overload.rest_asked
+        return tuple(self._over(max(self.now_s, landing.t_contact_s), why))
 
     def command(self, command: Command, t_s: float) -> tuple[Change, ...]:
         """Do what the coach asks at a time.

@@ -12,6 +12,7 @@ from station.coach.mastery import Mastery
 from station.coach.plan import Drill, Plan
 from station.coach.raising import RaiseGuard
 from station.coach.scene import DrillStatus, State
+from station.coach.timer import Timer
 from station.values import Belt
 
 BELT_NOTICE_S = 8.0
@@ -47,6 +48,7 @@ class Standing:
         self._hops: HopCounter | None = None
         self._felt: FeltQuestion | None = None
         self._request: BeltRequest | None = None
+        self._rest: Timer | None = None  # that the runner is asked for
         self._belt_set: Belt | None = None  # what is believed to run
         self._belt_seen_mps: float | None = None
         self._belt_noted_s: float | None = None  # drill time of the last change of belt
@@ -224,7 +226,7 @@ class Standing:
             number=self.number,
             count=len(self.plan.drills),
             belt_speed=self._adjust.belt_text(self.number),
-            seconds_left=None if drill.seconds is None else max(0.0, drill.seconds - elapsed_s),
+            seconds_left=self._seconds_left(elapsed_s),
             steps_left=None if drill.steps is None else max(0, drill.steps - counted),
             belt_changes=changes,
             share_within=self._mastery.shares_within(),
@@ -232,3 +234,10 @@ class Standing:
             hop=None if self._hops is None or not running else self._hops.status,
             proving=self.proving,
         )
+
+    def _seconds_left(self, elapsed_s: float) -> float | None:
+        """Return how long the drill, or the rest that is asked before it, still takes."""
+        if self.rest_asked and self._rest is not None:
+            return self._rest.left_at(self.now_s)
+        seconds = self.drill.seconds
+        return None if seconds is None else max(0.0, seconds - elapsed_s)

@@ -3,23 +3,11 @@
 from __future__ import annotations
 
 from station.coach.belt_asking import BeltAsking
-from station.coach.plan import Plan
 from station.coach.timer import Timer
 
 
 class Steering(BeltAsking):
     """A session that can be paused, and whose drill can be changed."""
-
-    def __init__(
-        self,
-        plan: Plan,
-        countdown_s: float,
-        belt_limit_mps: float | None,
-        runner_belt_limit_mps: float | None,
-    ) -> None:
-        """Begin unpaused."""
-        super().__init__(plan, countdown_s, belt_limit_mps, runner_belt_limit_mps)
-        self._rest: Timer | None = None  # that the runner is asked for
 
     def pause(self, t_s: float) -> None:
         """Let everything stand still."""

@@ -19,6 +19,10 @@ class Timer:
         """When it has run off; None: not while paused."""
         return None if self.paused else self.counted_s + self.left_s
 
+    def left_at(self, t_s: float) -> float:
+        """Return how much is left, seconds."""
+        return max(0.0, self.left_s if self.paused else self.counted_s + self.left_s - t_s)
+
     def pause(self, t_s: float) -> None:
         """Stand still."""
         if not self.paused:

@@ -144,13 +144,17 @@ def test_tired_landings_are_not_repeated_but_rested(drill, landing):
         progress,
         landing,
         lambda p, run, side: run != 2 or p.elapsed_s < 15.0,
-        each=lambda t_s: states.append(progress.state),
+        each=lambda t_s: states.append((progress.state, progress.status().seconds_left)),
     )
     assert names == ["6", "8", "6"]
     kinds = [event.kind for event in progress.events]
     assert "fatigue" in kinds
     assert "rest asked" in kinds
-    assert states.count("rest") == pytest.approx(60.0 / STEP_S, abs=2)
+    left_s = [left for state, left in states if state == "rest"]
+    assert len(left_s) == pytest.approx(60.0 / STEP_S, abs=2)
+    assert left_s == sorted(left_s, reverse=True)
+    assert left_s[0] == pytest.approx(60.0, abs=1.0)
+    assert left_s[-1] < 1.0
 
 
 def test_tired_with_nothing_slower_to_come_the_session_ends(drill, landing):
