@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from station.coach.plan import BELT_SPEED_MPS_RANGE, STEP_RATE_SPM_RANGE, Plan
+from station.coach.plan import BELT_SPEED_MPS_RANGE, SLOW_BELT_MPS, STEP_RATE_SPM_RANGE, Plan
 from station.units import SpeedUnit, format_speed, parse_speed
 from station.values import Belt
 
@@ -94,6 +94,8 @@ class DrillAdjustments:
         tenth_mps = parse_speed(f"1 {_STEP_UNITS.get(unit, unit)}").mps / 10.0
         mps = belt.speed_mps + by_tenths * tenth_mps
         low, high = self._belt_range_mps
+        if self._plan.drills[number - 1].slow_belt:
+            high = min(high, SLOW_BELT_MPS)
         if not low - 1e-9 <= mps <= high + 1e-9:
             return False
         self._belt[number] = (min(mps, high), format_speed(mps, unit, 2))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from station.units import MPH_MPS
 from station.values import BeatEvery, Belt, Side
 
 DrillKind = Literal["run", "hop", "lean", "rest"]
@@ -29,6 +30,10 @@ STEP_RATE_SPM_RANGE = (60.0, 260.0)
 BELT_SPEED_MPS_RANGE = (0.5 / 3.6, 7.0)
 """What a treadmill can be set to: 0.5 to about 25 km/h (machines' usual range; common practice, no
 source)."""
+
+SLOW_BELT_MPS = 4.0 * MPH_MPS
+"""The belt's most in a hop drill, and where a runner faces away from the console and so steps
+backwards (hops are done at 3 to 4 mph; common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +160,12 @@ class Drill:
         if self.belt_speed_mps is None:
             return None
         return Belt(self.belt_speed_mps, self.incline_percent)
+
+    @property
+    def slow_belt(self) -> bool:
+        """Whether its belt is never to be faster than `SLOW_BELT_MPS`."""
+        backwards = self.kind == "lean" and self.runner_faces == "rear"
+        return self.kind == "hop" or backwards
 
     @property
     def gives_baseline(self) -> bool:

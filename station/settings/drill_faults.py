@@ -7,10 +7,9 @@ from typing import Any
 
 from pydantic_core import PydanticCustomError
 
-from station.coach.plan import STEP_RATE_SPM_RANGE
+from station.coach.plan import SLOW_BELT_MPS, STEP_RATE_SPM_RANGE
 from station.settings.plan_values import BELT_SPEED_HELP, as_step_rate, plausible_speed
 from station.settings.toml_file import is_number, short
-from station.units import MPH_MPS
 
 LEAST_RAMP_PERCENT = 0.1
 MOST_RAMP_PERCENT = 3.0
@@ -18,9 +17,6 @@ MOST_RAMP_PERCENT = 3.0
 RAMP_HELP = (
     f"0 (changes come at once) or {LEAST_RAMP_PERCENT:g} to {MOST_RAMP_PERCENT:g} percent a step"
 )
-SLOW_BELT_MPS = 4.0 * MPH_MPS
-"""The belt's most in a hop drill, and where a runner faces away from the console and so steps
-backwards (hops are done at 3 to 4 mph; common practice, no source)."""
 SLOW_BELT_HELP = "up to 4 mph (6.4 km/h)"
 
 

@@ -166,3 +166,22 @@ def test_the_lower_of_bays_and_runners_maximum_is_never_passed(drill, bay, runne
     progress.command(ChangeBelt(1), 55.0)
     assert progress.belt.speed_mps <= 6.5 * MPH + 1e-9
     assert told(progress, "refused")
+
+
+@pytest.mark.parametrize(
+    ("changes", "most_mph"),
+    [
+        ({"kind": "hop"}, 4.0),
+        ({"kind": "lean", "runner_faces": "rear"}, 4.0),
+        ({"kind": "lean"}, 4.5),
+        ({"kind": "run"}, 4.5),
+    ],
+)
+def test_the_coachs_key_keeps_to_the_slow_belt_of_hops_and_backward_steps(drill, changes, most_mph):
+    """Up to 4 mph (common practice, no source)."""
+    slow = drill(belt_speed_mps=3.5 * MPH, belt_speed_text="3.5 mph", seconds=600.0, **changes)
+    progress = SessionProgress(Plan("P", (slow,)), countdown_s=0.0)
+    progress.advance(0.0)
+    for i in range(10):
+        progress.command(ChangeBelt(1), 10.0 + i)
+    assert progress.belt.speed_mps == pytest.approx(min(most_mph, 4.5) * MPH)
