@@ -208,6 +208,7 @@ def run_course(
     watch: Callable[[float, Course], None] | None = None,
     progress: SessionProgress | None = None,
     misses: Misses = None,
+    far_leg_error_deg: float | None = None,
 ) -> Course:
     """Run a plan to its end.
 
@@ -227,6 +228,7 @@ def run_course(
         watch: Called after every moment.
         progress: In place of a new one for this plan.
         misses: Says which footfalls the measurement does not see at all; None: it sees all.
+        far_leg_error_deg: What the bay profile holds of it; None: it was never measured there.
     """
     clock, speaker = StreamClock(), Speaker()
     speaker.time_s = clock.now_s
@@ -234,7 +236,9 @@ def run_course(
     seen = Seen(runner, belt_seen, misses)
     progress = progress or SessionProgress(plan, countdown_s, belt_limit_mps, runner_belt_limit_mps)
     speaker.progress = progress
-    coaching = NotedCoaching(progress, speaker, seen.set_belt, known, rule)
+    coaching = NotedCoaching(
+        progress, speaker, seen.set_belt, known, rule, far_leg_error_deg=far_leg_error_deg
+    )
     coaching.judged = []
     rows: list[StepRecord] = []
 
