@@ -39,7 +39,7 @@ from station.simulate.listening import ListeningParameters
 from station.values import Bay
 
 FEW = settings(
-    max_examples=40,
+    max_examples=25,
     deadline=None,
     derandomize=True,
     phases=(Phase.explicit, Phase.generate),  # a whole session is too long to be shrunk
@@ -299,7 +299,7 @@ OFF_AND_ON: dict[str, tuple[Command, Command]] = {
 QUIET = st.tuples(st.sampled_from(sorted(OFF_AND_ON)), st.floats(5.0, 50.0), st.floats(0.0, 30.0))
 
 
-@settings(FEW, max_examples=16)
+@settings(FEW, max_examples=12)
 @given(
     spells=st.lists(QUIET, min_size=1, max_size=3, unique_by=lambda one: one[0]),
     feedback=st.sampled_from(("every step", "fading")),
@@ -357,7 +357,7 @@ HURRIED = st.sampled_from((
 ))  # fmt: skip
 
 
-@settings(FEW, max_examples=30)
+@settings(FEW, max_examples=20)
 @given(
     drills=st.lists(st.one_of(RATED, RATED, RATED, RESTS), min_size=2, max_size=4),
     orders=st.lists(st.tuples(st.floats(0.0, 200.0), HURRIED), max_size=10),

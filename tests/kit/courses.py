@@ -311,5 +311,5 @@ def _do_what_is_asked(runner: LandingRunner, course: Course) -> None:
             runner.run()
     if course.begun < len(runs):
         runner.run()  # nobody hops while the belt is being set
-    hop = progress.status().hop
+    hop = None if progress.hops is None else progress.hops.status
     runner.asked_foot = None if hop is None or progress.belt_waits else hop.foot
