@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from courses import Course, run_course
-from hypothesis import HealthCheck, Phase, assume, given, settings
+from hypothesis import HealthCheck, Phase, assume, example, given, settings
 from hypothesis import strategies as st
 
 from station.coach.commands import (
@@ -362,6 +362,15 @@ HURRIED = st.sampled_from((
     drills=st.lists(st.one_of(RATED, RATED, RATED, RESTS), min_size=2, max_size=4),
     orders=st.lists(st.tuples(st.floats(0.0, 200.0), HURRIED), max_size=10),
     belt_seen=st.booleans(),
+)
+@example(  # two at once: over the drill in which the belt alone would have risen
+    drills=[
+        {"belt_speed": "5 mph", "step_rate": 160, "seconds": 90},
+        {"belt_speed": "6 mph", "step_rate": 160, "seconds": 70},
+        {"belt_speed": "6 mph", "step_rate": 180, "seconds": 70},
+    ],
+    orders=[(70.0, NextDrill()), (70.0, NextDrill())],
+    belt_seen=True,
 )
 def test_rate_and_speed_never_rise_in_one_step(
     drills: list[dict[str, Any]], orders: list[tuple[float, Command]], belt_seen: bool
