@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import groupby
+from pathlib import Path
 from random import Random
 
 import pytest
 from courses import Course, run_course
 
 from station.coach.plan import Drill, Plan
+from station.settings import read_plan
 from station.simulate.landing_ways import LandingWay
 from station.simulate.landings import Footfall, LandingRunner
 from station.values import Side, other
 
+HOP_PLAN = Path(__file__).resolve().parents[2] / "config" / "plans" / "hops-into-running.toml"
 BELT = {"belt_speed_mps": 1.341, "belt_speed_text": "3 mph"}
 THEN = Drill("Run", seconds=20.0, belt_speed_mps=2.2352, belt_speed_text="5 mph")
 
@@ -69,6 +73,28 @@ def test_a_hundred_rounds_are_counted_without_one_hop_off(seed: int) -> None:
     assert (counted.counted, counted.wrong_foot, counted.not_seen, counted.doubled) == (
         2 * sum(rounds), 0, 0, 0,
     )  # fmt: skip
+
+
+def test_the_ready_hop_plan_is_counted_exactly() -> None:
+    """Its hop drills, with what follows each cut short."""
+    plan = read_plan(HOP_PLAN)
+    drills = tuple(d if d.kind == "hop" else replace(d, seconds=10.0) for d in plan.drills)
+    asked = [
+        (foot, n)
+        for d in drills
+        if d.kind == "hop"
+        for n in d.hops
+        for foot in (d.first_foot, other(d.first_foot))
+    ]
+    assert len(asked) >= 10
+    count = Count()
+    course = run_course(Plan("Hops", drills), LandingRunner(LandingWay(seed=3)), watch=count)
+    assert course.ended == "plan done"
+    assert count.turns == asked
+    for run in course.coaching.runs:
+        if run.drill.kind == "hop":
+            assert run.hops is not None
+            assert (run.hops.counted, run.hops.wrong_foot) == (run.drill.hop_count, 0)
 
 
 def blind_for(*numbers: int) -> Callable[[Footfall], bool]:
