@@ -45,12 +45,21 @@ ANSWERS: dict[str, set[str]] = {
     "key_no_belt": set(),
     "key_no_limit": set(),
     "key_no_further": set(),
+    "key_belt_just_rose": set(),
+    "key_rate_just_rose": set(),
     "key_nothing_waits": set(),
     "key_no_question": set(),
     "key_not_yet": set(),
     "key_over": set(),
 }
 """Every answer, by key of the words' sentences, with the fields of its text."""
+
+
+JUST_ROSE = {
+    "the belt speed has just risen": "key_belt_just_rose",
+    "the step rate has just risen": "key_rate_just_rose",
+}
+"""Rate and belt speed never rise together: what is said, by the progress' reason."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,17 +69,23 @@ class Standing:
     number: int
     target_spm: float | None
     belt: str | None
+    belt_waited: bool
     limits_deg: tuple[float, float] | None
     """Left, right; None: no drill runs."""
     ended: bool
+    refused: tuple[str, ...]
+    """Why what the coach asked for was not done, so far."""
 
     @classmethod
     def of(cls, coaching: Coaching) -> Standing:
         """Return how it stands now."""
         run, progress = coaching.run, coaching.progress
         limits = None if run is None else (run.limits.left.deg, run.limits.right.deg)
-        belt = progress.status().belt_speed
-        return cls(progress.number, coaching.target_spm, belt, limits, progress.done)
+        belt, waits = progress.status().belt_speed, progress.belt_waits
+        refused = tuple(one.why for one in progress.events if one.kind == "refused")
+        return cls(
+            progress.number, coaching.target_spm, belt, waits, limits, progress.done, refused
+        )
 
 
 def refusal(command: Command, coaching: Coaching) -> str | None:
@@ -78,7 +93,7 @@ def refusal(command: Command, coaching: Coaching) -> str | None:
     progress = coaching.progress
     if progress.done:
         return "key_over"
-    drill, counting = progress.drill, progress.state == "countdown"
+    drill, counting = progress.drill, progress.before_first
     if isinstance(command, ChangeRate):
         if drill.step_rate is None or drill.kind == "rest":
             return "key_no_rate"
@@ -91,7 +106,7 @@ def refusal(command: Command, coaching: Coaching) -> str | None:
         return "key_not_yet" if counting else None
     if isinstance(command, PreviousDrill | RepeatDrill):
         return "key_not_yet" if counting else None
-    if isinstance(command, ConfirmBelt) and not progress.status().belt_waits:
+    if isinstance(command, ConfirmBelt) and not (progress.belt_waits or progress.rest_asked):
         return "key_nothing_waits"
     if isinstance(command, AnswerFelt) and progress.state != "felt":
         return "key_no_question"
@@ -128,6 +143,9 @@ class Answers:
         """Say what a command did; what the whole screen shows (a pause, the end) is not said."""
         if after.ended:
             self._shown = None
+        elif len(after.refused) > len(before.refused):
+            key = JUST_ROSE.get(after.refused[-1], "key_no_further")
+            self.say(key, t_s, kind="refused")
         elif isinstance(command, ChangeRate) and after.target_spm is not None:
             changed = after.target_spm != before.target_spm
             self._changed(changed, "key_rate_set", t_s, ("rate", f"{after.target_spm:.0f}"))
@@ -139,13 +157,13 @@ class Answers:
             left, right = (f"{deg:.1f}" for deg in after.limits_deg)
             changed = after.limits_deg != before.limits_deg
             self._changed(changed, "key_limit_set", t_s, ("left", left), ("right", right))
-        elif isinstance(command, ConfirmBelt):
+        elif isinstance(command, ConfirmBelt) and before.belt_waited:
             self.say("key_belt_confirmed", t_s, ("speed", after.belt or ""))
         elif isinstance(command, SetFeedback):
             self.say("key_feedback_on" if command.on else "key_feedback_off", t_s)
         elif isinstance(command, SetSound):
             self.say("key_sound_on" if command.on else "key_sound_off", t_s)
-        elif isinstance(command, Resume):
+        elif isinstance(command, Resume | ConfirmBelt):
             self.say("key_going_on", t_s)
         elif isinstance(command, NextDrill):
             self.say("key_next_drill", t_s)

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-import math
 from collections import deque
+from collections.abc import Sequence
 from statistics import fmean, median
 
+from station.coach.events import Event
 from station.coach.figures import CoachFigures, GateFigures, LegFigures, Waiting
 from station.coach.scene import DrillStatus
 from station.live.coaching import Coaching
 from station.live.record import DrillRun, Judged
-from station.values import Side
+from station.values import Landing, Side
 
 LAST = 10
 """Landings of a leg that its median shank angle and mean confidence are of."""
-KEPT = 600
-"""Landings kept of a drill, for shares over a gate's time; over three minutes of running."""
+KEPT = 40
+"""Landings kept of both legs; where one leg is seen badly the other's are more."""
 SIDES: tuple[Side, Side] = ("left", "right")
 
 
@@ -40,6 +41,37 @@ def _flags(
     return tuple(key for key, true in found.items() if true)
 
 
+EVENT_FLAGS = {
+    "cues stopped": "flag_cues_stopped",
+    "rest asked": "flag_rest_asked",
+    "proof failed": "flag_proof_failed",
+    "rate flagged": "flag_rate_flagged",
+    "rate held": "flag_rate_kept",
+    "belt limited": "flag_belt_limited",
+}
+"""Events of a drill that the coach should see, with the label that says so."""
+
+
+def event_flags(events: Sequence[Event]) -> tuple[str, ...]:
+    """Return the flags of the running drill, newest first, each once.
+
+    Args:
+        events: All so far, in order.
+    """
+    found: list[str] = []
+    back = False
+    for event in reversed(events):
+        if event.kind == "drill ended":
+            break
+        back = back or event.kind == "cues back"
+        if event.kind == "cues stopped" and back:
+            continue
+        flag = EVENT_FLAGS.get(event.kind)
+        if flag is not None and flag not in found:
+            found.append(flag)
+    return tuple(found)
+
+
 class CoachStrip:
     """Keeps the landings of the running drill. Used by the loop's thread."""
 
@@ -47,7 +79,7 @@ class CoachStrip:
         """Begin with no landing."""
         self._coaching = coaching
         self._run: DrillRun | None = None
-        self._landings: deque[Judged] = deque(maxlen=KEPT)
+        self._landings: deque[Landing] = deque(maxlen=KEPT)
         self._counts: dict[Side, list[int]] = {}
         self._forget()
 
@@ -62,21 +94,17 @@ class CoachStrip:
         if judged.run is not self._run:
             self._run = judged.run
             self._forget()
-        self._landings.append(judged)
+        self._landings.append(judged.landing)
         counts = self._counts[judged.landing.side]
         counts[0] += 1
         counts[1] += judged.verdict is None
 
-    def figures(
-        self, status: DrillStatus, rate_spm: float | None, t_s: float, flags: tuple[str, ...] = ()
-    ) -> CoachFigures:
+    def figures(self, status: DrillStatus, rate_spm: float | None) -> CoachFigures:
         """Return what the strip shows now.
 
         Args:
             status: The drill's, as the runner's screen shows it.
             rate_spm: The measured step rate; None: not known.
-            t_s: Now, session clock.
-            flags: What else is out of the ordinary, as keys of the words' labels.
         """
         coaching = self._coaching
         progress, drill, run = coaching.progress, coaching.progress.drill, coaching.run
@@ -86,14 +114,11 @@ class CoachStrip:
         target_spm = coaching.target_spm
         gate = None
         if drill.advance is not None:
-            held = None
-            if target_spm is not None and rate_spm is not None:
-                held = abs(rate_spm / target_spm - 1.0) <= drill.advance.rate_off
+            held = progress.mastery.rate_held(progress.elapsed_s)
             one = drill.advance
             gate = GateFigures(one.share, one.landings, one.seconds, held)
-        since_s = -math.inf if drill.advance is None else t_s - drill.advance.seconds
-        legs = (self._leg("left", since_s), self._leg("right", since_s))
-        feedback_on = bool(getattr(progress, "feedback_on", True))
+        legs = (self._leg("left"), self._leg("right"))
+        standing = _flags(legs, gate, status, progress.feedback_on)
         waiting = self._waiting(status)
         left = {"steps": status.steps_left, "hops": self._hops_left(status)}.get(
             waiting, status.seconds_left
@@ -111,10 +136,10 @@ class CoachStrip:
             legs=legs,
             gate=gate,
             schedule=drill.feedback,
-            feedback_on=feedback_on,
+            feedback_on=progress.feedback_on,
             cues_given=coaching.cues.sounded,
             cues_withheld=coaching.policy.withheld_at_random,
-            flags=(*_flags(legs, gate, status, feedback_on), *flags),
+            flags=(*event_flags(progress.events), *standing),
         )
 
     @staticmethod
@@ -138,16 +163,11 @@ class CoachStrip:
             return "steps"
         return "time" if status.seconds_left is not None else "open"
 
-    def _leg(self, side: Side, since_s: float) -> LegFigures:
-        mine = [one for one in self._landings if one.landing.side == side]
-        shanks = [one.landing.shank_deg for one in mine if one.landing.shank_deg is not None][
-            -LAST:
-        ]
-        verdicts = [
-            one.verdict
-            for one in mine
-            if one.verdict is not None and one.landing.t_contact_s > since_s
-        ]
+    def _leg(self, side: Side) -> LegFigures:
+        progress = self._coaching.progress
+        judged, within = progress.mastery.leg(side, progress.elapsed_s)
+        mine = [one for one in self._landings if one.side == side]
+        shanks = [deg for one in mine if (deg := one.shank_deg) is not None][-LAST:]
         everything, unjudged = self._counts[side]
         limit = None if self._run is None else self._run.limits.of(side)
         return LegFigures(
@@ -155,8 +175,8 @@ class CoachStrip:
             limit_deg=None if limit is None else limit.deg,
             limit_origin=None if limit is None else limit.origin,
             shank_deg=median(shanks) if shanks else None,
-            share_within=verdicts.count("within") / len(verdicts) if verdicts else None,
-            judged=len(verdicts),
+            share_within=within / judged if judged else None,
+            judged=judged,
             unjudged_share=unjudged / everything if everything else None,
-            confidence=fmean(one.landing.confidence for one in mine[-LAST:]) if mine else None,
+            confidence=fmean(one.confidence for one in mine[-LAST:]) if mine else None,
         )

@@ -75,7 +75,7 @@ class Controls:
 
     def tick(self, t_s: float) -> None:
         """Let time pass: a typed 1 that no 0 followed is an answer of one."""
-        waits = self._coaching.progress.status().belt_waits
+        waits = self._coaching.progress.belt_waits
         if not waits:
             self._belt_waits_since_s = None
         elif self._belt_waits_since_s is None:
@@ -92,6 +92,8 @@ class Controls:
             t_s: Now, session clock.
         """
         self.tick(t_s)
+        if key != "end":
+            self._end_asked_s = float("-inf")
         if key == "strip":
             self.coach_strip = not self.coach_strip
         elif key in ("quit", "end"):
@@ -118,8 +120,8 @@ class Controls:
         if key == "sound":
             return SetSound(not progress.sound_on)
         if key == "feedback":
-            return SetFeedback(not getattr(progress, "feedback_on", True))
-        if key == "forward" and progress.status().belt_waits:
+            return SetFeedback(not progress.feedback_on)
+        if key == "forward" and progress.belt_waits:
             since_s = self._belt_waits_since_s
             if since_s is None or t_s - since_s < CONFIRM_AFTER_S:
                 return None

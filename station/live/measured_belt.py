@@ -20,7 +20,7 @@ def measured_belt(status: DrillStatus, asked: Belt | None, seen: Observation | N
         asked: What the belt is to be set to; None: it stands, and nothing is added.
         seen: The newest observation; None: none yet.
     """
-    mps = None if seen is None else getattr(seen, "belt_mps", None)
+    mps = None if seen is None else seen.belt_mps
     if mps is None or asked is None or status.belt_speed is None:
         return status
     unit = parse_speed(status.belt_speed).unit

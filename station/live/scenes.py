@@ -112,7 +112,7 @@ class SceneBuilder:
         coach = None
         if controls.coach_strip and scene.drill is not None:
             rate_spm = None if scene.rhythm is None else scene.rhythm.step_rate_spm
-            coach = self._strip.figures(scene.drill, rate_spm, t_s)
+            coach = self._strip.figures(scene.drill, rate_spm)
         return replace(scene, felt=felt, answer=controls.answer(t_s), coach=coach)
 
     # --- the scene ------------------------------------------------------------------------------
@@ -142,6 +142,8 @@ class SceneBuilder:
         trouble = self._trouble(seen, t_s)
         state: State = progress.state
         sentence = state_sentence(state)
+        if state == "rest" and progress.rest_asked:
+            sentence, status = Sentence("tired", "calm"), replace(status, seconds_left=None)
         if state == "drill":
             if trouble is None:
                 sentence = self._coaching.policy.sentence(t_s)
@@ -172,6 +174,7 @@ class SceneBuilder:
             show_view=drill.view,
             show_guides=drill.guides,
             show_verdict=not silent,
+            felt=None if progress.felt is None else progress.felt.status,
         )
 
     def _trouble(self, seen: Observation | None, t_s: float) -> str | None:
@@ -191,7 +194,7 @@ class SceneBuilder:
         """
         progress = self._coaching.progress
         shown = progress.drill.feedback in ("every step", "fading")
-        return shown and bool(getattr(progress, "feedback_on", True))
+        return shown and progress.feedback_on
 
     def _drill_status(self, seen: Observation | None) -> DrillStatus:
         progress = self._coaching.progress

@@ -21,6 +21,8 @@ LABEL_KEYS: tuple[str, ...] = (
     "coach_withheld", "origin_drill", "origin_baseline", "origin_fallback",
     "schedule_every_step", "schedule_fading", "schedule_summary", "schedule_off",
     "flag_no_baseline", "flag_unjudged", "flag_belt_off", "flag_rate_off", "flag_feedback_off",
+    "flag_cues_stopped", "flag_rest_asked", "flag_proof_failed",
+    "flag_rate_flagged", "flag_rate_kept", "flag_belt_limited",
 )  # fmt: skip
 """Every label that this folder shows."""
 

@@ -86,9 +86,14 @@ def test_a_picture_of_another_size_is_refused(window: Window) -> None:
     ("key", "command"),
     [
         (pygame.K_q, "end"), (pygame.K_ESCAPE, "end"), (pygame.K_SPACE, "pause"),
-        (pygame.K_RIGHT, "next"), (pygame.K_LEFT, "previous"), (pygame.K_UP, "rate_up"),
+        (pygame.K_p, "pause"), (pygame.K_PERIOD, "pause"), (pygame.K_b, "pause"),
+        (pygame.K_RIGHT, "next"), (pygame.K_PAGEDOWN, "forward"), (pygame.K_LEFT, "previous"),
+        (pygame.K_PAGEUP, "previous"), (pygame.K_r, "repeat"), (pygame.K_RETURN, "go"),
+        (pygame.K_KP_ENTER, "go"), (pygame.K_F5, "go"), (pygame.K_UP, "rate_up"),
         (pygame.K_DOWN, "rate_down"), (pygame.K_KP_PLUS, "speed_up"),
-        (pygame.K_MINUS, "speed_down"), (pygame.K_s, "sound"), (pygame.K_h, "help"),
+        (pygame.K_MINUS, "speed_down"), (pygame.K_l, "limit_up"), (pygame.K_k, "limit_down"),
+        (pygame.K_f, "feedback"), (pygame.K_s, "sound"), (pygame.K_c, "strip"),
+        (pygame.K_h, "help"), (pygame.K_F1, "help"),
     ],
 )  # fmt: skip
 def test_keys_become_commands(window: Window, key: int, command: str) -> None:
@@ -100,9 +105,10 @@ def test_keys_become_commands(window: Window, key: int, command: str) -> None:
 
 def test_typed_signs_and_closing_and_unknown_keys(window: Window) -> None:
     pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_x, unicode="x"))
-    pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=0, unicode="+"))
+    for sign in "+10":
+        pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=0, unicode=sign))
     pygame.event.post(pygame.event.Event(pygame.QUIT))
-    assert [event.command for event in window.events()] == ["speed_up", "quit"]
+    assert [event.command for event in window.events()] == ["speed_up", "1", "0", "quit"]
 
 
 def test_help_lays_the_card_over_the_picture(window: Window) -> None:

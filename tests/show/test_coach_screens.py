@@ -1,0 +1,266 @@
+"""The coach's strip as values; the screens of belt, hops, felt landings and keys as pictures."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from station.coach.figures import CoachFigures, GateFigures, LegFigures
+from station.coach.scene import (
+    DrillStatus,
+    FeltStatus,
+    HopStatus,
+    KeyAnswer,
+    Scene,
+    Sentence,
+)
+from station.live.answers import ANSWERS
+from station.settings import read_words
+from station.settings.resources import names
+from station.show import palette
+from station.show.coach_strip import NONE, strip_rows
+from station.show.keys import keys_card
+from station.show.layout import Layout
+from station.show.painter import Painter
+from station.show.text import TextBook
+
+FIGURES = CoachFigures(
+    2, 5, "Faster", "mastery", 84.0, "7.5 mph", "7.3 mph", 174.0, 172.4,
+    (LegFigures("left", 7.8, "baseline", 6.44, 0.94, 58, 0.04, 0.81),
+     LegFigures("right", 8.1, "fallback", None, None, 0, None, None)),
+    GateFigures(0.9, 20, 120.0, False), "fading", True, 12, 3,
+    ("flag_unjudged", "flag_rate_off", "flag_belt_off"),
+)  # fmt: skip
+BELT = DrillStatus(
+    "Faster", 2, 3, "8.5 mph", 60.0, belt_waits=True, belt_measured="7.4 mph", belt_rises=True
+)
+HOPS = DrillStatus("Hops", 1, 3, "3.5 mph", None, hop=HopStatus("left", 6, 1, 5))
+LANGUAGES = names("config/words")
+SIZES = [(640, 360, 1.0), (1280, 720, 1.3), (720, 1280, 1.0)]
+
+
+# --- the strip ----------------------------------------------------------------------------------
+
+
+def test_the_strips_rows(make: SimpleNamespace) -> None:
+    rows = {row.label: row for row in strip_rows(FIGURES, read_words("en"))}
+    assert rows["2/5"].texts == ("Faster",)
+    assert rows["until mastered; at most"].aside == "1:24"
+    assert (rows["limit"].texts, rows["limit"].aside) == (("7.8°", "8.1°"), "own / usual")
+    assert rows["shank"].texts == ("6.4°", NONE)
+    assert (rows["within"].texts, rows["within"].aside) == (("94 %", NONE), "≥ 90 %")
+    assert (rows["judged"].texts, rows["judged"].aside) == (("58", "0"), "≥ 20")
+    assert rows["unjudged"].texts == ("4 %", NONE)
+    assert rows["sure"].texts == ("81 %", NONE)
+    assert rows["belt"].texts == ("7.5 mph  measured 7.3",)
+    assert (rows["rate"].texts, rows["rate"].aside) == (("172 / 174",), "not held")
+    assert rows["cues"].texts == ("fading",)
+    texts = [text for row in strip_rows(FIGURES, read_words("en")) for text in row.texts]
+    assert "12 given, 3 withheld" in texts
+    assert "many landings unjudged" in texts
+
+
+def test_the_strip_says_what_is_not_there() -> None:
+    words = read_words("en")
+    bare = replace(
+        FIGURES, waiting="hops", left=6, belt_asked=None, belt_measured=None, target_spm=None,
+        rate_spm=None, gate=None, feedback_on=False, flags=(),
+    )  # fmt: skip
+    rows = {row.label: row for row in strip_rows(bare, words)}
+    assert rows["hops to go, this foot"].aside == "6"
+    assert rows["belt"].texts == ("belt stopped",)
+    assert rows["rate"].texts == (NONE,)
+    assert rows["within"].aside == rows["judged"].aside == ""
+    assert rows["cues"].texts == ("off",)
+    assert "!" not in rows
+
+
+# --- the pictures -------------------------------------------------------------------------------
+
+
+def scenes(make: SimpleNamespace) -> dict[str, Scene]:
+    drill = make.scene().drill
+    own = replace(drill, proving=True, share_within=())
+    return {
+        "belt": make.scene(drill=BELT),
+        "belt not measured": make.scene(
+            drill=replace(BELT, belt_speed="10:30 min/mile", belt_measured=None, belt_rises=None)
+        ),
+        "belt to stand": make.scene(drill=replace(BELT, belt_speed=None)),
+        "hops": make.scene(drill=HOPS),
+        "last hop": make.scene(drill=replace(HOPS, hop=HopStatus("right", 1, 12, 12))),
+        "felt": make.scene(state="felt", felt=FeltStatus()),
+        "felt typed": make.scene(state="felt", felt=FeltStatus(typed=1)),
+        "felt answered": make.scene(state="felt", felt=FeltStatus(10, None, 6, 10)),
+        "felt unknown": make.scene(state="felt", felt=FeltStatus(3, None, None, 0)),
+        "own": make.scene(
+            drill=own, show_verdict=False, sentence=Sentence("on_your_own", "calm"), trail=()
+        ),
+        "overload": make.scene(sentence=Sentence("slower_or_rest", "warning")),
+        "coach": make.scene(coach=FIGURES, answer=KeyAnswer("key_no_further", "refused")),
+        "coach at the left": make.scene(
+            view=make.view("left"), coach=FIGURES, answer=KeyAnswer("key_end_again", "asks")
+        ),
+        "coach in a rest": make.scene(state="rest", coach=FIGURES),
+        "coach while the belt waits": make.scene(drill=BELT, coach=FIGURES),
+    }
+
+
+@pytest.fixture
+def drawn(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, tuple[int, int]]]:
+    """Collect each text that is drawn, with by how much it leaves its picture, across and down."""
+    found: list[tuple[str, tuple[int, int]]] = []
+    true = TextBook.draw
+
+    def draw(self: TextBook, screen: Any, text: str, at: Any, cap: int, *more: Any, **named: Any):
+        wide = true(self, screen, text, at, cap, *more, **named)
+        align = named.get("align", more[1] if len(more) > 1 else "left")
+        left = at[0] - {"left": 0, "centre": wide // 2, "right": wide}[align]
+        over_x = max(0, -left, left + wide - screen.shape[1])
+        over_y = max(0, cap - at[1], at[1] - screen.shape[0])
+        found.append((text, (int(over_x), int(over_y))))
+        return wide
+
+    monkeypatch.setattr(TextBook, "draw", draw)
+    return found
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_no_text_is_cut(
+    drawn: list[tuple[str, tuple[int, int]]], make: SimpleNamespace, language: str,
+    size: tuple[int, int, float],
+) -> None:  # fmt: skip
+    painter = Painter(size[0], size[1], read_words(language), size[2])
+    frame = make.grey_frame()
+    for name, scene in scenes(make).items():
+        drawn.clear()
+        painter.paint(replace(scene, frame=frame))
+        assert drawn, name
+        assert [(t, over) for t, over in drawn if max(over) > 1] == [], name
+        assert [text for text, _ in drawn if text.endswith("\u2026")] == [], name
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_answer_to_a_key_is_shown_whole(
+    drawn: list[tuple[str, tuple[int, int]]], make: SimpleNamespace, language: str
+) -> None:
+    words = read_words(language)
+    painter = Painter(640, 360, words)
+    for key, fields in ANSWERS.items():
+        values = tuple((name, "12.5 km/h") for name in fields)
+        drawn.clear()
+        painter.paint(make.scene(answer=KeyAnswer(key, "done", values)))
+        shown = " ".join(text for text, over in drawn if max(over) <= 1)
+        assert words.sentence(key, **dict(values)) in shown
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_everything_stays_in_its_box(make: SimpleNamespace, size: tuple[int, int, float]) -> None:
+    """What a screen adds lies in the card, the panels or the columns: the legs stay free."""
+    wide, high, scale = size
+    painter = Painter(wide, high, make.words, scale)
+    lay = Layout(wide, high, scale)
+    column = lay.corner(False).right
+    for name, scene in scenes(make).items():
+        bare = replace(scene, leg_near_px=None, leg_far_px=None, landings=(), trail=(), view=None,
+                       show_guides=False)  # fmt: skip
+        image = painter.paint(bare).astype(float)
+        if name == "coach in a rest":
+            continue  # darkened, not covered; tested below
+        plain = painter.paint(
+            replace(bare, state="drill", drill=None, sentence=None, rhythm=None, answer=None,
+                    coach=None)
+        ).astype(float)  # fmt: skip
+        free = np.abs(image - plain)[high // 2 :, column : wide - column]
+        assert free.size
+        assert free.max() == 0.0, name
+
+
+def test_the_strip_and_the_answer_do_not_overlap(make: SimpleNamespace) -> None:
+    painter = Painter(make.width, make.height, make.words)
+    for name in ("coach", "coach at the left"):
+        scene = scenes(make)[name]
+        both = painter.paint(scene).copy()
+        strip = painter.paint(replace(scene, answer=None)).copy()
+        answer = painter.paint(replace(scene, coach=None, answer=scene.answer)).copy()
+        plain = painter.paint(replace(scene, coach=None, answer=None)).copy()
+        changed = (strip != plain).any(axis=2)
+        assert changed.sum() > 10_000
+        half = make.width // 2
+        right = changed[:, half:].any()
+        assert right != changed[:, :half].any(), "at one edge alone"
+        # ahead of a runner who faces right in the camera's picture is left on the mirrored screen
+        assert right == (name == "coach")
+        said = (both != strip).any(axis=2)
+        assert said.any()
+        assert not (said & changed).any()
+        assert (answer != plain).any()
+
+
+def test_the_belt_that_waits_differs_up_and_down_without_colour(make: SimpleNamespace) -> None:
+    painter = Painter(make.width, make.height, make.words)
+    up = painter.paint(make.scene(drill=BELT)).astype(float).mean(axis=2)
+    down = (
+        painter.paint(make.scene(drill=replace(BELT, belt_rises=False))).astype(float).mean(axis=2)
+    )
+    assert (np.abs(up - down) > 60).sum() > 500
+    share = (np.abs(painter.paint(make.scene(drill=BELT)).astype(int) - palette.CHANGE)
+             .sum(axis=2) < 40).mean()  # fmt: skip
+    assert share > 0.12, "an eighth of the whole screen"
+
+
+def test_the_foot_to_hop_on_is_filled_and_stands_on_its_own_side(make: SimpleNamespace) -> None:
+    painter = Painter(make.width, make.height, make.words)
+    middle = make.width // 2
+
+    def yellow(foot: str) -> tuple[int, int]:
+        hop = HopStatus(foot, 4, 1, 5)  # type: ignore[arg-type]
+        scene = make.scene(drill=replace(HOPS, hop=hop), rhythm=None, landings=(), trail=())
+        near = np.abs(painter.paint(scene)[:200].astype(int) - palette.BEAT).sum(axis=2) < 40
+        word = slice(middle - 150, middle + 150)
+        near[:, word] = False
+        return int(near[:, :middle].sum()), int(near[:, middle:].sum())
+
+    left, right = yellow("left"), yellow("right")
+    assert left[0] > 1000
+    assert left[1] == 0
+    assert right[1] > 1000
+    assert right[0] == 0
+
+
+def test_a_count_of_landings_shows_as_so_many_full_pegs(make: SimpleNamespace) -> None:
+    painter = Painter(make.width, make.height, make.words)
+
+    def full(good: int, within: int) -> tuple[int, int]:
+        image = painter.paint(make.scene(state="felt", felt=FeltStatus(good, None, within, 10)))
+        counts = []
+        for colour in (palette.BEAT, palette.WITHIN):
+            near = np.abs(image[:360].astype(int) - colour).sum(axis=2) < 40
+            counts.append(int(near.sum()))
+        return counts[0], counts[1]
+
+    assert full(8, 6)[0] > full(2, 6)[0] + 5 * 1000
+    assert full(8, 6)[1] > full(8, 1)[1] + 4 * 1000
+    assert full(8, 6)[0] == full(8, 1)[0]
+
+
+def test_the_count_is_not_shown_before_the_answer(make: SimpleNamespace) -> None:
+    painter = Painter(make.width, make.height, make.words)
+    asked = painter.paint(make.scene(state="felt", felt=FeltStatus(within=6))).copy()
+    assert np.array_equal(asked, painter.paint(make.scene(state="felt", felt=FeltStatus())))
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("size", SIZES)
+def test_the_card_of_keys_fits_and_is_whole(
+    drawn: list[tuple[str, tuple[int, int]]], language: str, size: tuple[int, int, float]
+) -> None:
+    card = keys_card(size[0], size[1], read_words(language), size[2])
+    assert card.shape[0] <= size[1]
+    assert card.shape[1] <= size[0]
+    assert [(text, over) for text, over in drawn if max(over) > 1] == []
