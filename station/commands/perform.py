@@ -33,6 +33,7 @@ from station.errors import NothingUsable
 from station.keep import SessionFile, SessionFolder, StepsWriter, open_folder, write_truth
 from station.keep.session_file import RUNNING
 from station.live import Coaching, Ending, Feed, Screen, Session, StopWish, run_loop, signals_wish
+from station.live.findings import effect_of_cues, findings_told, rate_test_of
 from station.measure import GaitMeter
 from station.ports import Listener, SoundTeller, SourceInfo, Speaker, TruthTeller
 from station.settings import read_words
@@ -332,6 +333,9 @@ class _Performance:
         console = OutConsole()
         console.print(closing_table(session.coaching.runs))
         fallback = fallback_notice(session.coaching.runs)
+        runs, baselines = session.coaching.runs, session.coaching.baselines
+        for line in findings_told(runs, effect_of_cues(runs), rate_test_of(runs, baselines)):
+            console.print(escape(line), soft_wrap=True)
         for notice in (*fallback, *self._notices, *self._sound_said, *session.board.kept):
             console.print(f"note: {escape(notice)}", soft_wrap=True)
         console.print(

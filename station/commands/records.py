@@ -10,6 +10,7 @@ from typing import Any
 from station import __version__
 from station.coach.plan import Plan
 from station.live import Feed, Session
+from station.live.findings import effect_of_cues, rate_test_of
 from station.ports import SourceInfo, Speaker
 from station.values import Bay
 
@@ -50,6 +51,8 @@ def outcome(session: Session, feed: Feed, notices: list[str], ended: str) -> dic
     """Return what came of it so far."""
     counts = session.view_counter.counts(feed.captured, feed.dropped)
     view = session.observation.view if session.observation is not None else None
+    effect = effect_of_cues(session.coaching.runs)
+    test = rate_test_of(session.coaching.runs, session.coaching.baselines)
     return {
         "drills": session.drills(),
         "events": session.events(),
@@ -64,6 +67,8 @@ def outcome(session: Session, feed: Feed, notices: list[str], ended: str) -> dic
             "detected_anew": session.detected_anew,
         },
         "cues": session.coaching.cue_counts(),
+        "withheld_cues": None if effect is None else effect.as_dict(),
+        "rate_test": None if test is None else test.as_dict(),
         "latency_s": {name: one.as_dict() for name, one in session.latencies.items()},
         "view": None
         if view is None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from station.coach.events import Event
+from station.coach.feel_gap import feel_gap
 from station.coach.progress import SessionProgress
 from station.coach.rate_check import RateFlag
 from station.live.record import DrillRun
@@ -130,8 +131,4 @@ def _take_felt(runs: Sequence[DrillRun], values: Mapping[str, object]) -> None:
     answer, judged, within = values["good_of_ten"], values["judged"], values["within"]
     if run is None or not isinstance(judged, int) or not isinstance(within, int):
         return
-    share = within / judged if judged else None
-    gap = None
-    if isinstance(answer, int) and share is not None:
-        gap = answer / 10.0 - share
-    run.felt = {"good_of_ten": answer, "share_within": share, "judged": judged, "gap": gap}
+    run.felt = feel_gap(answer if isinstance(answer, int) else None, within, judged)

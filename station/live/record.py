@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from station.coach.course import DrillEnd
+from station.coach.feel_gap import FeelGap
 from station.coach.hop_count import HopCounter
 from station.coach.mastery import Mastery
 from station.coach.plan import Drill
@@ -40,7 +41,7 @@ class DrillRun:
     """What the coach added to its limits."""
     mastery: Mastery | None = None
     hops: HopCounter | None = None
-    felt: dict[str, Any] | None = None
+    felt: FeelGap | None = None
     """How many of ten landings the runner said were good, and the truth; None: not asked."""
     records: list[StepRecord] = field(default_factory=list)
 
@@ -70,7 +71,7 @@ class DrillRun:
             "limit_by_deg": self.limit_by_deg,
             "mastery": self._mastery(),
             "hops": self._hops(),
-            "felt": self.felt,
+            "felt": None if self.felt is None else self.felt.as_dict(),
             **self.summary().as_dict(),
         }
 
