@@ -1,7 +1,7 @@
 """What a cue does to the next landing of the same leg, told by cues that were withheld at random.
 
-After a landing that was ahead the next one is nearer the usual by itself, cue or no cue. Only landings
-whose cue was drawn to be left out say how much of the change is the cue's.
+After a landing that was ahead the next one is nearer the usual by itself, cue or no cue. Only
+landings whose cue was drawn to be left out say how much of the change is the cue's.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict, dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -104,7 +105,7 @@ def _arms(
     """Return the values of a leg's landings after cued and after withheld ones."""
     cued: Arm = []
     withheld: Arm = []
-    for one, following in zip(leg, leg[1:], strict=False):
+    for one, following in pairwise(leg):
         if one.landing != "ahead" or not (one.cued or one.withheld):
             continue
         if following.step.t_contact_s - one.step.t_contact_s > MOST_STRIDE_S:
@@ -133,9 +134,8 @@ def _difference(groups: Sequence[tuple[Arm, Arm]]) -> Difference | None:
         values = [pair[arm] for pair in both]
         free = max(1, counts[arm] - len(values))
         scatter = sum(float(((v - v.mean()) ** 2).sum()) for v in values) / free
-        variance += scatter * float(
-            sum(w**2 / len(v) for w, v in zip(weights, values, strict=True))
-        )
+        sizes = np.array([len(v) for v in values])
+        variance += scatter * float((weights**2 / sizes).sum())
     difference, error = float(weights @ differences), math.sqrt(variance)
     means = [float(np.concatenate([pair[arm] for pair in both]).mean()) for arm in (0, 1)]
     return Difference(

@@ -6,8 +6,8 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 LEAST_JUDGED = 20
-"""Judged landings from which on a share is worth comparing: with 20 its standard error is up to 0.11,
-about what one landing of ten means in the answer."""
+"""Judged landings from which on a share is worth comparing: with 20 its standard error is up to
+0.11, about what one landing of ten means in the answer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,8 +20,8 @@ class FeelGap:
     """True share of the judged landings, 0 to 1; None: none was judged."""
     judged: int
     gap: float | None
-    """Felt share minus true share, -1 to 1; positive: the runner thinks too well of it. None: one of
-    the two is not known."""
+    """Felt share minus true share, -1 to 1; positive: the runner thinks too well of it. None: one
+    of the two is not known."""
     note: str | None
     """Why the gap is missing, or not to be relied on; None: neither."""
 
