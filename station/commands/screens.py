@@ -47,5 +47,9 @@ def open_screen(
         return VideoRecorder(path, WIDTH, HEIGHT, min(fps, MOST_VIDEO_FPS), live)
 
     return Screen(
-        painter, shown, recorder if video else None, lambda image: save_still(still, image)
+        painter,
+        shown,
+        recorder if video else None,
+        lambda image: save_still(still, image),
+        bay.coach_strip,
     )

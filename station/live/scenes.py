@@ -143,7 +143,7 @@ class SceneBuilder:
         state: State = progress.state
         sentence = state_sentence(state)
         if state == "rest" and progress.rest_asked:
-            sentence, status = Sentence("tired", "calm"), replace(status, seconds_left=None)
+            sentence = Sentence("tired", "calm")
         if state == "drill":
             if trouble is None:
                 sentence = self._coaching.policy.sentence(t_s)

@@ -184,6 +184,7 @@ class ScreenTable(Table):
         pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})?$",
         description='a language code such as "en"',
     )
+    coach_strip: Literal["on", "off"] = Field(default="off", description="on or off")
 
 
 class RecordsTable(Table):
@@ -247,5 +248,6 @@ def read_bay(path: Path | Traversable) -> Bay:
         screen_diagonal_m=screen.diagonal_m,
         viewing_distance_m=screen.viewing_distance_m,
         language=screen.language,
+        coach_strip=screen.coach_strip == "on",
         records_folder=table.records.folder,
     )

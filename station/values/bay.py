@@ -44,3 +44,5 @@ class Bay:
     records_folder: str | None = None
     language: str = "en"
     """Of the words on the screen."""
+    coach_strip: bool = False
+    """Whether the coach's figures are on the screen from the start; a key turns them on and off."""
