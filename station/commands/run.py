@@ -28,8 +28,8 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     parser = commands.add_parser(
         "run",
         help="run a session on a camera, a clip, or the demo's runner",
-        description="Run a session. Without a plan it is one free run without an end: Esc twice in the "
-        "window or Ctrl-C ends it, with everything written.",
+        description="Run a session. Without a plan it is one free run without an end: Esc twice in "
+        "the window or Ctrl-C ends it, with everything written.",
         epilog='example: station run --source clip.mp4 --fast --belt-speed "10 km/h"',
     )
     parser.add_argument(
