@@ -21,9 +21,7 @@ from station.keep.store.tables import consents, forgotten, metadata, runners, st
 _AT_ONCE = 20
 
 
-def erase_visits(
-    gate: Gate, numbers: Sequence[int], runners_too_days: int | None = None
-) -> Erased:
+def erase_visits(gate: Gate, numbers: Sequence[int], runners_too_days: int | None = None) -> Erased:
     """Erase visits, some in each transaction.
 
     Args:
@@ -40,9 +38,7 @@ def erase_visits(
         gone, kept = _erase_folders(gate, some)
         files += gone
         left += kept
-        found: list[int] = []
-        gate.write(lambda c, some=some, found=found: found.append(_delete_visits(c, some)))
-        count += found[0]
+        count += _delete_some(gate, some)
     if runners_too_days is not None:
         before = utc_now() - timedelta(days=runners_too_days)
         gate.write(lambda c: _delete_idle_runners(c, before))
@@ -77,6 +73,12 @@ def erase_session_folder(folder: Path, code: str) -> tuple[list[str], list[str]]
     if not folder.exists():
         return [], [f"{folder}: is not there any more; if it was moved, erase it by hand"]
     return [], []
+
+
+def _delete_some(gate: Gate, numbers: list[int]) -> int:
+    found: list[int] = []
+    gate.write(lambda connection: found.append(_delete_visits(connection, numbers)))
+    return found[0]
 
 
 def _delete_visits(connection: Connection, numbers: list[int]) -> int:

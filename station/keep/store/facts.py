@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Literal
 
-from station.coach.baseline import Baseline
+from station.coach.verdict import Baseline
 
 State = Literal["open", "ended", "broken off"]
 Moment = Literal["before", "after", "since"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 
 from sqlalchemy import Connection, select, update
@@ -53,7 +54,7 @@ def _absorb_one(gate: Gate, journal: Journal) -> list[str]:
         torn += bad
         try:
             if batch:
-                gate.write(lambda connection, batch=batch: move(connection, batch, None))
+                gate.write(partial(move, operations=batch, begin=None))
         except VisitUnknown:
             return [f"{journal.path}: belongs to no visit that is known; left as it is"]
         journal.taken()
@@ -92,7 +93,9 @@ def mark_broken_off(connection: Connection, place: Place, station: str) -> int:
 
 def any_open(connection: Connection) -> bool:
     """Return whether there is a visit to look after."""
-    return connection.execute(select(visits.c.id).where(visits.c.state == "open")).first() is not None
+    return (
+        connection.execute(select(visits.c.id).where(visits.c.state == "open")).first() is not None
+    )
 
 
 def too_old(connection: Connection, keep_days: int) -> list[int]:

@@ -7,8 +7,8 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, func, insert, select, update
 
-from station.coach.baseline import Baseline, same_belt
-from station.coach.verdict import LegBaseline
+from station.coach.baseline import same_belt
+from station.coach.verdict import Baseline, LegBaseline
 from station.keep.store.facts import Runner
 from station.keep.store.moments import utc_now
 from station.keep.store.moving import runner_number
@@ -40,8 +40,8 @@ def read_runners(connection: Connection) -> list[Runner]:
 def change_runner(
     connection: Connection,
     code: str,
-    belt_cap_mps: float | None | Unset = UNSET,
-    hops_cap: int | None | Unset = UNSET,
+    belt_cap_mps: float | Unset | None = UNSET,
+    hops_cap: int | Unset | None = UNSET,
     video: bool | None = None,
 ) -> None:
     """Enter a runner, or change what is kept.

@@ -93,15 +93,13 @@ class Records:
     def change_runner(
         self,
         code: str,
-        belt_cap_mps: float | None | people.Unset = people.UNSET,
-        hops_cap: int | None | people.Unset = people.UNSET,
+        belt_cap_mps: float | people.Unset | None = people.UNSET,
+        hops_cap: int | people.Unset | None = people.UNSET,
         video: bool | None = None,
     ) -> None:
         """Enter a runner, or change what is kept; see `people.change_runner`."""
         with self._told():
-            self._gate.write(
-                lambda c: people.change_runner(c, code, belt_cap_mps, hops_cap, video)
-            )
+            self._gate.write(lambda c: people.change_runner(c, code, belt_cap_mps, hops_cap, video))
 
     def forget(self, code: str, also: tuple[Path, ...] = ()) -> Erased:
         """Erase a runner everywhere: session folders, spool, database.

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime, timezone
 from typing import Any
 
-from station.coach.baseline import Baseline
+from station.coach.verdict import Baseline
 from station.keep.session_file import plain
 from station.keep.step_columns import plain_step
 from station.keep.store.facts import Answer, Operation, Runner, VisitStart

@@ -11,6 +11,7 @@ import queue
 import threading
 import time
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from sqlalchemy.exc import DataError, IntegrityError, SQLAlchemyError, StatementError
@@ -181,7 +182,7 @@ class VisitWriter:
     def _try(self, batch: list[Operation]) -> bool:
         try:
             try:
-                self._gate.write(lambda connection: move(connection, batch, self._begin))
+                self._gate.write(partial(move, operations=batch, begin=self._begin))
             except _NOT_ONE_OF_THESE:
                 self._one_by_one(batch)
             except StatementError as fault:
@@ -201,7 +202,7 @@ class VisitWriter:
         """Find those that the database will never take, and let the others in."""
         for one in batch:
             try:
-                self._gate.write(lambda connection, one=one: move(connection, [one], self._begin))
+                self._gate.write(partial(move, operations=[one], begin=self._begin))
             except _NOT_ONE_OF_THESE:
                 self.refused += 1
             except StatementError as fault:
