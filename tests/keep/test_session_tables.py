@@ -129,7 +129,7 @@ def test_a_disk_that_stays_full_is_told_at_the_end(tmp_path: Path) -> None:
     writer = StepsWriter(tmp_path / "steps.csv")
     fill_the_disk(writer)
     writer.write(record())
-    with pytest.raises(DeviceTrouble, match="No space left.*; 1 rows are not in it"):
+    with pytest.raises(DeviceTrouble, match=r"No space left.*; 1 rows are not in it"):
         writer.close()
     writer.close()
 

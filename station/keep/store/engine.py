@@ -13,7 +13,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlch
 from sqlalchemy.pool import QueuePool
 
 from station.errors import BadInput
-from station.keep.store.place import Place, open_owned
+from station.keep.records_place import Place, open_owned
 
 WRITES = "station_writes"
 """Execution option of a connection that will write: SQLite then locks at once, and waits for the

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, Engine, delete, func, select, text
 
+from station.keep.records_place import Place
 from station.keep.store.engine import is_sqlite, open_engine
 from station.keep.store.facts import Erased
 from station.keep.store.folders import erase_folder, is_session_of
@@ -15,7 +16,6 @@ from station.keep.store.gate import Gate
 from station.keep.store.journal import Journal, JournalTaken
 from station.keep.store.moments import utc_now
 from station.keep.store.moving import insert_once
-from station.keep.store.place import Place
 from station.keep.store.tables import consents, forgotten, metadata, runners, steps, visits
 
 _AT_ONCE = 20

@@ -10,9 +10,9 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from station.errors import BadInput
+from station.keep.records_place import OWNER_FILE, OWNER_FOLDER
 from station.keep.store.dictionary import SHEETS, Sheet
 from station.keep.store.listing import Wanted, visit_numbers
-from station.keep.store.place import OWNER_FILE, OWNER_FOLDER
 from station.keep.store.records import Records
 from station.keep.store.sheet_files import SheetFiles, write_dictionary
 from station.keep.store.tables import runners, visits

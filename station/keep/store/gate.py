@@ -10,9 +10,9 @@ from typing import TypeVar
 from sqlalchemy import Connection, Engine, update
 from sqlalchemy.exc import SQLAlchemyError
 
+from station.keep.records_place import Place
 from station.keep.store.engine import open_engine, writing
 from station.keep.store.moments import utc_now
-from station.keep.store.place import Place
 from station.keep.store.schema import migrate
 from station.keep.store.tables import visits
 

@@ -8,13 +8,13 @@ from pathlib import Path
 
 from sqlalchemy import Connection, select, update
 
+from station.keep.records_place import Place
 from station.keep.store.erasing import erase_visits
 from station.keep.store.facts import Erased
 from station.keep.store.gate import Gate
 from station.keep.store.journal import SUFFIX, Journal, JournalTaken, is_running
 from station.keep.store.moments import utc_now
 from station.keep.store.moving import VisitUnknown, move, tally
-from station.keep.store.place import Place
 from station.keep.store.tables import visits
 
 BROKEN_OFF = "broken off"

@@ -13,8 +13,8 @@ import json
 import os
 from pathlib import Path
 
+from station.keep.records_place import OWNER_FILE
 from station.keep.store.facts import Operation
-from station.keep.store.place import OWNER_FILE
 
 SUFFIX = ".jsonl"
 MOST_BYTES = 200_000_000

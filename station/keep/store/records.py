@@ -12,13 +12,13 @@ from sqlalchemy import Connection
 from sqlalchemy.exc import SQLAlchemyError
 
 from station.errors import BadInput, DeviceTrouble
+from station.keep.records_place import Place
 from station.keep.store import erasing, housekeeping, listing, people
 from station.keep.store.engine import is_damaged, reason, told_place
 from station.keep.store.facts import Erased, Runner, VisitLine, VisitStart
 from station.keep.store.folders import sessions_below
 from station.keep.store.gate import Gate
 from station.keep.store.journal import Journal, JournalTaken, path_of
-from station.keep.store.place import Place
 from station.keep.store.visit import Visit, begin_operation
 from station.keep.store.writer import VisitWriter
 
@@ -173,39 +173,58 @@ class Records:
             ) from fault
 
 
-def begin_visit(place: Place, start: VisitStart, patience_s: float = 1.0) -> Visit:
-    """Begin a visit; its writer runs from here on.
+class Reception:
+    """Receives a runner: asks the records what is known, then begins the visit.
 
     A database that cannot be asked now is only a notice: the visit waits in the spool.
-
-    Args:
-        place: The bay's records.
-        start: What is known.
-        patience_s: How long to wait for a database that is locked.
-
-    Raises:
-        BadInput: The address is none, or the records are of a newer station.
-        DeviceTrouble: Neither database nor spool can be written, or the database is damaged.
     """
-    runner: Runner | None = None
-    notices: list[str] = []
-    away: DatabaseAway | None = None
-    try:
-        with Records(place, patience_s) as records:
-            notices += records.notices
-            runner = records.runner(start.runner) or Runner(start.runner)
-    except DatabaseAway as fault:
-        away = fault
-        notices.append(f"{fault}. This visit waits in the spool file")
-    journal: Journal | None = None
-    try:
-        journal = Journal(path_of(place.spool, start.uid), make=True)
-        station = place.station()
-    except (OSError, JournalTaken) as fault:
-        if away is not None:
-            raise away from fault
-        notices.append(f"the spool file cannot be made ({reason(fault)})")
+
+    def __init__(self, place: Place, code: str, patience_s: float = 1.0) -> None:
+        """Open the records; may take as long as a database server takes to answer.
+
+        Args:
+            place: The bay's records.
+            code: The runner's.
+            patience_s: How long to wait for a database that is locked.
+
+        Raises:
+            BadInput: The address is none, or the records are of a newer station.
+            DeviceTrouble: The folder cannot be used, or the database is damaged.
+        """
+        self.place = place
+        self.runner: Runner | None = None
+        """What is kept of the runner, caps included; None: the database cannot be asked."""
+        self.notices: list[str] = []
+        self._away: DatabaseAway | None = None
+        try:
+            with Records(place, patience_s) as records:
+                self.notices += records.notices
+                self.runner = records.runner(code) or Runner(code)
+        except DatabaseAway as fault:
+            self._away = fault
+            self.notices.append(f"{fault}. This visit waits in the spool file")
+
+    def begin(self, start: VisitStart) -> Visit:
+        """Begin the visit; its writer runs from here on.
+
+        Raises:
+            DeviceTrouble: Neither database nor spool can be written.
+        """
+        notices: list[str] = []
+        journal: Journal | None = None
         station = "none"
-    writer = VisitWriter(Gate(place), journal, begin_operation(start, station))
-    writer.start()
-    return Visit(start, writer, runner, tuple(notices))
+        try:
+            journal = Journal(path_of(self.place.spool, start.uid), make=True)
+            station = self.place.station()
+        except (OSError, JournalTaken) as fault:
+            if self._away is not None and journal is None:
+                raise self._away from fault
+            notices.append(f"records: the spool file cannot be made ({reason(fault)})")
+        writer = VisitWriter(Gate(self.place), journal, begin_operation(start, station))
+        writer.start()
+        return Visit(start, writer, self.runner, tuple(notices))
+
+
+def begin_visit(place: Place, start: VisitStart, patience_s: float = 1.0) -> Visit:
+    """Receive a runner and begin the visit at once; see `Reception`."""
+    return Reception(place, start.runner, patience_s).begin(start)

@@ -6,6 +6,7 @@ import contextlib
 import os
 import stat
 import uuid
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -93,13 +94,23 @@ class Place:
 
 
 @contextlib.contextmanager
-def open_owned(path: Path, flags: int):  # type: ignore[no-untyped-def]
+def open_owned(path: Path, flags: int) -> Iterator[int]:
     """Open a file that only its owner may read, as a descriptor; closed at the end."""
     descriptor = os.open(path, flags | os.O_CLOEXEC, OWNER_FILE)
     try:
         yield descriptor
     finally:
         os.close(descriptor)
+
+
+@contextlib.contextmanager
+def owner_only() -> Iterator[None]:
+    """Let what is made in the block be for its owner's eyes alone."""
+    umask = os.umask(0o077)
+    try:
+        yield
+    finally:
+        os.umask(umask)
 
 
 def default_folder() -> Path:
