@@ -34,7 +34,18 @@ exit codes: 0 done; 2 bad input, or nothing usable in it; 3 a device is missing,
 1 a fault of the station itself"""
 
 
-COMMANDS = ("demo", "run", "replay", "check", "plans", "visits", "runners", "export", "forget", "bench")
+COMMANDS = (
+    "demo",
+    "run",
+    "replay",
+    "check",
+    "plans",
+    "visits",
+    "runners",
+    "export",
+    "forget",
+    "bench",
+)
 """Each is a module beside this one, imported when it is asked for: a list of visits need not wait
 for the pose model's packages."""
 

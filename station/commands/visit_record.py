@@ -112,11 +112,9 @@ class VisitRecord:
         while self._over < len(runs) and runs[self._over].ended_s is not None:
             self._visit.drill(self._over, _drill(runs[self._over]))
             self._over += 1
-        log = getattr(session.coaching, "events", None)
-        if log is not None:
-            for event in log.since(self._events):
-                self._visit.event(event.as_dict())
-                self._events += 1
+        for event in session.coaching.progress.events[self._events :]:
+            self._visit.event(event.as_dict())
+            self._events += 1
 
     def end(self, session: Session, told: Mapping[str, Any], why: str) -> bool:
         """End the visit; bounded in time, safe to repeat.

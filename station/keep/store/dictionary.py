@@ -85,6 +85,7 @@ _LEGS = tuple(
         Field(f"{side}_count", "integer", "", f"landings of the {side} leg in it"),
         Field(f"{side}_median_deg", "number", "deg", f"median shank angle at contact, {side}", 4),
         Field(f"{side}_spread_deg", "number", "deg", f"robust standard deviation, {side}", 4),
+        Field(f"{side}_contact_s", "number", "s", f"median contact time, {side}", 4),
     )
 )
 

@@ -108,4 +108,6 @@ def _leg(row: Row[Any], side: Side) -> LegBaseline | None:
     count, median_deg = told[f"{side}_count"], told[f"{side}_median_deg"]
     if count is None or median_deg is None:
         return None
-    return LegBaseline(count, median_deg, told[f"{side}_spread_deg"] or 0.0)
+    return LegBaseline(
+        count, median_deg, told[f"{side}_spread_deg"] or 0.0, told[f"{side}_contact_s"]
+    )

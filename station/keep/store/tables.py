@@ -111,7 +111,12 @@ baselines = Table(
     *(
         Column(f"{side}_{name}", kind)
         for side in ("left", "right")
-        for name, kind in (("count", Integer), ("median_deg", Float), ("spread_deg", Float))
+        for name, kind in (
+            ("count", Integer),
+            ("median_deg", Float),
+            ("spread_deg", Float),
+            ("contact_s", Float),
+        )
     ),
     UniqueConstraint("visit", "belt_mps", "incline_percent"),
 )

@@ -73,13 +73,14 @@ class Visit:
         """
         values = plain(told)
         felt = values.get("felt")
-        felt = felt if isinstance(felt, Mapping) else {"share": felt}
+        felt = felt if isinstance(felt, Mapping) else {}
+        good_of_ten = _number(felt, "good_of_ten")
         self._put({
             "do": "drill", "visit": self.start.uid, "run": run,
             **{name: values.get(name) for name in _DRILL_COLUMNS},
             "name": values.get("name") or "",
-            "felt": _first(felt, "share", "answer", "felt"),
-            "feel_gap": _first(felt, "gap"),
+            "felt": None if good_of_ten is None else good_of_ten / 10.0,
+            "feel_gap": _number(felt, "gap"),
             "told": values,
         })  # fmt: skip
 
@@ -113,7 +114,7 @@ class Visit:
                     **{
                         f"{side}_{name}": None if leg is None else getattr(leg, name)
                         for side, leg in (("left", baseline.left), ("right", baseline.right))
-                        for name in ("count", "median_deg", "spread_deg")
+                        for name in ("count", "median_deg", "spread_deg", "contact_s")
                     },
                 }
             )
@@ -178,9 +179,6 @@ def begin_operation(start: VisitStart, station: str) -> Operation:
     }  # fmt: skip
 
 
-def _first(values: Mapping[str, Any], *names: str) -> float | None:
-    for name in names:
-        value = values.get(name)
-        if isinstance(value, (int, float)) and not isinstance(value, bool):
-            return float(value)
-    return None
+def _number(values: Mapping[str, Any], name: str) -> float | None:
+    value = values.get(name)
+    return float(value) if isinstance(value, (int, float)) else None

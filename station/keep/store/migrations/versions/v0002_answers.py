@@ -32,6 +32,9 @@ def upgrade() -> None:
     # Plain ALTER TABLE, no copy of the table: children with ON DELETE CASCADE hang on `visits`.
     op.add_column("drills", sa.Column("felt", sa.Float()))
     op.add_column("drills", sa.Column("feel_gap", sa.Float()))
+    for side in ("left", "right"):
+        op.add_column("baselines", sa.Column(f"{side}_contact_s", sa.Float()))
+    op.add_column("steps", sa.Column("withheld", sa.Boolean()))
     op.add_column(
         "visits", sa.Column("steps_lost", sa.Integer(), nullable=False, server_default="0")
     )
