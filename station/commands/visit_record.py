@@ -48,8 +48,6 @@ class VisitRecord:
         self._drills = 0  # how many have been put
         self._over = 0  # how many of them have been put with their end
         self._events = 0
-        if reception is not None:
-            self.told += reception.notices
 
     @property
     def known(self) -> tuple[Baseline, ...]:

@@ -25,16 +25,18 @@ OURS_QUIET = timedelta(minutes=1)
 _BATCH = 2000
 
 
-def absorb(gate: Gate, place: Place) -> list[str]:
+def absorb(gate: Gate, place: Place) -> tuple[list[str], set[str]]:
     """Put in what earlier visits of this computer left in the spool.
 
     Returns:
-        Sentences on what went in, and on what did not.
+        Sentences on what went in, and on what did not; and the visits of this computer that do
+        not run any more, by their uids.
 
     Raises:
         SQLAlchemyError: The database takes nothing now; what waits stays.
     """
-    told = []
+    told: list[str] = []
+    over: set[str] = set()
     for path in sorted(place.spool.glob(f"*{SUFFIX}")):
         try:
             journal = Journal(path, make=False)
@@ -42,9 +44,10 @@ def absorb(gate: Gate, place: Place) -> list[str]:
             continue  # it runs, or somebody else was quicker
         try:
             told += _absorb_one(gate, journal)
+            over.add(path.stem)
         finally:
             journal.close()
-    return told
+    return told, over
 
 
 def _absorb_one(gate: Gate, journal: Journal) -> list[str]:
@@ -65,8 +68,18 @@ def _absorb_one(gate: Gate, journal: Journal) -> list[str]:
     return [f"{entries} entries of an earlier visit went into the records from the spool{cut}"]
 
 
-def mark_broken_off(connection: Connection, place: Place, station: str) -> int:
-    """Mark the visits that ended without a word; return how many they were."""
+def mark_broken_off(connection: Connection, place: Place, station: str, known: set[str]) -> int:
+    """Mark the visits that ended without a word.
+
+    Args:
+        connection: In a writing transaction.
+        place: The records.
+        station: This folder's own number.
+        known: Visits that are known not to run any more.
+
+    Returns:
+        How many they were.
+    """
     now = utc_now()
     count = 0
     rows = connection.execute(
@@ -76,7 +89,7 @@ def mark_broken_off(connection: Connection, place: Place, station: str) -> int:
     ).all()
     for visit, uid, of, seen in rows:
         if of == station:
-            running = is_running(place.spool, uid)
+            running = False if uid in known else is_running(place.spool, uid)
             over = running is False or (running is None and now - seen > OURS_QUIET)
         else:
             over = now - seen > OTHERS_QUIET

@@ -113,11 +113,15 @@ class Journal:
             os.ftruncate(self._file, 0)
             self._size = self._taken = 0
 
-    def close(self) -> None:
-        """Unlock; the file stays where something still waits in it. Safe to repeat."""
+    def close(self, keep: bool = False) -> None:
+        """Unlock; the file stays where something still waits in it. Safe to repeat.
+
+        Args:
+            keep: It stays in any case: a sign that its visit has no end.
+        """
         if self._file < 0:
             return
-        if not self.waiting_bytes:
+        if not self.waiting_bytes and not keep:
             with contextlib.suppress(FileNotFoundError):
                 self.path.unlink()
         os.close(self._file)

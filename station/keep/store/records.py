@@ -141,11 +141,14 @@ class Records:
     def _keep_house(self) -> None:
         gate, place = self._gate, self.place
         gate.read(housekeeping.any_open)  # the database answers, and its schema is the newest
-        self.notices += housekeeping.absorb(gate, place)
+        absorbed, over = housekeeping.absorb(gate, place)
+        self.notices += absorbed
         if gate.read(housekeeping.any_open):
             found: list[int] = []
             station = place.station()
-            gate.write(lambda c: found.append(housekeeping.mark_broken_off(c, place, station)))
+            gate.write(
+                lambda c: found.append(housekeeping.mark_broken_off(c, place, station, over))
+            )
             if found[0]:
                 self.notices.append(f"{found[0]} earlier visit(s) had no end: marked as broken off")
         if place.keep_days is not None:
@@ -222,7 +225,7 @@ class Reception:
             notices.append(f"records: the spool file cannot be made ({reason(fault)})")
         writer = VisitWriter(Gate(self.place), journal, begin_operation(start, station))
         writer.start()
-        return Visit(start, writer, self.runner, tuple(notices))
+        return Visit(start, writer, self.runner, (*self.notices, *notices))
 
 
 def begin_visit(place: Place, start: VisitStart, patience_s: float = 1.0) -> Visit:

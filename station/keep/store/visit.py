@@ -147,10 +147,10 @@ class Visit:
         """Let go without an end: the next opening marks the visit as broken off."""
         if not self._ended:
             self._ended = True
-            self._close()
+            self._close(ended=False)
 
-    def _close(self) -> str | None:
-        gone = self._writer.close(CLOSE_S)
+    def _close(self, ended: bool = True) -> str | None:
+        gone = self._writer.close(CLOSE_S, ended)
         if self._writer.fault is not None:
             raise self._writer.fault
         lost = gone + self._writer.lost

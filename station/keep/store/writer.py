@@ -121,8 +121,12 @@ class VisitWriter:
         self._spooling.start()
         self._moving.start()
 
-    def close(self, timeout_s: float) -> int:
+    def close(self, timeout_s: float, ended: bool = True) -> int:
         """Write what is left, for at most about `timeout_s`; safe to repeat.
+
+        Args:
+            timeout_s: Bound.
+            ended: False: the visit has no end, and the next opening must see that.
 
         Returns:
             How many operations are gone with this process: nobody would take them. What the spool
@@ -133,10 +137,10 @@ class VisitWriter:
         while self._queue.qsize() and self._spooling.fault is not None:
             self.backlog.add([self._queue.get_nowait()()])
         self._something.set()
-        ended = self._moving.stop(max(0.5, until_s - self._monotonic()))
+        done = self._moving.stop(max(0.5, until_s - self._monotonic()))
         gone = self.backlog.in_memory
-        if self._journal is not None and ended:
-            self._journal.close()
+        if self._journal is not None and done:
+            self._journal.close(keep=not ended)
         self._gate.close()
         return gone
 
