@@ -15,8 +15,8 @@ import pytest
 
 from station import __version__
 from station.coach.feedback import FeedbackRule
-from station.commands import plans as plans_command
 from station.commands import perform
+from station.commands import plans as plans_command
 from station.commands.main import main
 from station.commands.options import check_runner, free_run, out_folder
 from station.errors import BadInput

@@ -83,10 +83,12 @@ def _prepare(folder: Path) -> None:
 def _write(connection: Connection, wanted: Wanted, folder: Path) -> dict[str, int]:
     found = visit_numbers(connection, wanted)
     numbers = [number for number, *_ in found]
-    codes = {wanted.runner} if wanted.runner is not None else {code for *_, code in found}
-    people = list(
-        connection.execute(select(runners.c.id).where(runners.c.code.in_(codes))).scalars()
-    )
+    asked = select(runners.c.id).order_by(runners.c.code)
+    if wanted.runner is not None:
+        asked = asked.where(runners.c.code == wanted.runner)
+    elif wanted != Wanted():  # of all visits, all runners: also those without a visit yet
+        asked = asked.where(runners.c.code.in_({code for *_, code in found}))
+    people = list(connection.execute(asked).scalars())
     rows = {}
     for sheet in SHEETS:
         with SheetFiles(folder, sheet) as files:
