@@ -9,6 +9,7 @@ from station.commands import options
 from station.commands.perform import Job, perform
 from station.commands.run import feed_maker
 from station.commands.simulated import demo_bay, demo_scenario, demo_source
+from station.commands.store_options import place_of_bay
 from station.settings import read_plan
 from station.settings.resources import resource
 from station.show.window import display_available
@@ -26,6 +27,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "exact truth, and the screen as a clip with its sound.",
     )
     options.add_showing(parser)
+    options.add_runner(parser)
     options.add_out(parser, str(OUT))
     parser.set_defaults(run=run)
 
@@ -33,6 +35,8 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 def run(args: argparse.Namespace) -> int:
     """Run the demo."""
     scenario = demo_scenario()
+    runner = options.check_runner(args.runner)
+    bay = demo_bay(scenario)
     source = demo_source(scenario)
     headless = args.headless or not display_available()
     notices = () if args.headless or not headless else ("no display was found: no window is shown",)
@@ -41,9 +45,9 @@ def run(args: argparse.Namespace) -> int:
         make_feed=feed_maker(source, args.fast),
         source=source,
         plan=read_plan(resource(f"{options.PLANS_FOLDER}/{scenario.plan}.toml")),
-        bay=demo_bay(scenario),
+        bay=bay,
         out=OUT if args.out is None else Path(args.out),
-        runner=scenario.runner,
+        runner=runner or scenario.runner,
         stream_time=args.fast,
         window=not headless,
         video=True,
@@ -51,5 +55,6 @@ def run(args: argparse.Namespace) -> int:
         replace_demo=True,
         seconds=args.seconds,
         notices=notices,
+        place=None if runner is None else place_of_bay(bay),
     )
     return perform(job, args)

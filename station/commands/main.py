@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import importlib
 import os
 import sys
 import tempfile
@@ -11,7 +12,6 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from station import __version__
-from station.commands import bench, check, demo, plans, replay, run
 from station.errors import StationError
 
 _ABOUT = """\
@@ -26,14 +26,36 @@ examples:
   station replay trace.csv --belt-speed "6 mph" landmarks from any tracker
   station check --bay bay.toml                  sound, camera and all else of a bay
   station plans                                 the plans that are shipped
+  station visits --runner R07                   visits on record
+  station export R07                            hand a runner's records out
   station bench --quick                         accuracy and cost on this machine
 
 exit codes: 0 done; 2 bad input, or nothing usable in it; 3 a device is missing, busy or lost;
 1 a fault of the station itself"""
 
 
-def make_parser() -> argparse.ArgumentParser:
-    """Return the parser of all commands."""
+COMMANDS = (
+    "demo",
+    "run",
+    "replay",
+    "check",
+    "plans",
+    "visits",
+    "runners",
+    "export",
+    "forget",
+    "bench",
+)
+"""Each is a module beside this one, imported when it is asked for: a list of visits need not wait
+for the pose model's packages."""
+
+
+def make_parser(only: str | None = None) -> argparse.ArgumentParser:
+    """Return the parser of all commands, or of one.
+
+    Args:
+        only: The command that will be run; None: all, for the help.
+    """
     parser = argparse.ArgumentParser(
         prog="station",
         description=_ABOUT,
@@ -45,8 +67,8 @@ def make_parser() -> argparse.ArgumentParser:
         "--debug", action="store_true", help="show the whole trace of a fault of the station"
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for command in (demo, run, replay, check, plans, bench):
-        command.add_parser(commands)
+    for name in COMMANDS if only is None else (only,):
+        importlib.import_module(f"station.commands.{name}").add_parser(commands)
     for own in commands.choices.values():
         own.set_defaults(own_parser=own)
     return parser
@@ -62,7 +84,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         The exit code.
     """
     try:
-        args, unknown = make_parser().parse_known_args(arguments)
+        args, unknown = make_parser(_asked(arguments)).parse_known_args(arguments)
         if unknown:  # told by the command's own parser: its usage is what helps
             args.own_parser.error(f"unrecognized arguments: {' '.join(unknown)}")
     except SystemExit as wish:  # argparse has said what there is to say
@@ -83,6 +105,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 0
     except Exception as fault:
         return _our_fault(fault, args)
+
+
+def _asked(arguments: Sequence[str] | None) -> str | None:
+    """Return the command that is asked for; None: none that is known."""
+    given = sys.argv[1:] if arguments is None else arguments
+    first = next((one for one in given if not one.startswith("-")), None)
+    return first if first in COMMANDS else None
 
 
 def _mute_stdout() -> None:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import re
 from datetime import datetime
 from pathlib import Path
 
 from station.coach.plan import BELT_SPEED_MPS_RANGE, Drill, Plan
+from station.commands.codes import check_runner as check_runner
 from station.errors import BadInput
 from station.settings import check_plan_against_bay, read_bay, read_plan
 from station.settings.resources import Traversable, names, resource
@@ -15,7 +15,6 @@ from station.units import format_speed, parse_speed
 from station.values import Bay
 
 PLANS_FOLDER = "config/plans"
-_CODE = re.compile(r"[A-Z0-9-]{1,16}")
 FREE_RUN = "Free run"
 
 
@@ -29,6 +28,15 @@ def add_bay_and_plan(parser: argparse.ArgumentParser) -> None:
         "--belt-speed",
         metavar="SPEED",
         help='what the belt is set to where there is no plan, such as "6 mph" or "10 km/h"',
+    )
+
+
+def add_runner(parser: argparse.ArgumentParser) -> None:
+    """Add `--runner`."""
+    parser.add_argument(
+        "--runner",
+        metavar="CODE",
+        help="the runner's code (A-Z, 0-9, -); with it the visit goes into the records",
     )
 
 
@@ -62,15 +70,6 @@ def seconds(text: str) -> float:
     if not 0.0 < value < 1e6:
         raise argparse.ArgumentTypeError(f"'{text}'; allowed: a number of seconds over 0")
     return value
-
-
-def check_runner(code: str | None) -> str | None:
-    """Return a runner's code; raise BadInput where it is none."""
-    if code is None or _CODE.fullmatch(code):
-        return code
-    raise BadInput(
-        f"--runner {code!r}: allowed are 1 to 16 characters of A-Z, 0-9 and -; a code, not a name"
-    )
 
 
 def bay_of(args: argparse.Namespace) -> Bay:

@@ -29,8 +29,17 @@ from station.commands.telling import (
     closing_table,
     fallback_notice,
 )
+from station.commands.visit_record import VisitRecord, open_record
 from station.errors import NothingUsable
-from station.keep import SessionFile, SessionFolder, StepsWriter, open_folder, write_truth
+from station.keep import (
+    Place,
+    SessionFile,
+    SessionFolder,
+    StepsWriter,
+    open_folder,
+    owner_only,
+    write_truth,
+)
 from station.keep.session_file import RUNNING
 from station.live import Coaching, Ending, Feed, Screen, Session, StopWish, run_loop, signals_wish
 from station.live.findings import effect_of_cues, findings_told, rate_test_of
@@ -69,6 +78,8 @@ class Job:
     seconds: float | None = None
     notices: tuple[str, ...] = ()
     """What is known before the start."""
+    place: Place | None = None
+    """Where the visit is put on record; None: it is not."""
 
 
 def perform(job: Job, args: argparse.Namespace) -> int:
@@ -86,11 +97,12 @@ def perform(job: Job, args: argparse.Namespace) -> int:
         DeviceTrouble: A device is missing, busy or lost; what was measured is written.
     """
     words = read_words(job.bay.language)
-    folder = open_folder(job.out, job.replace_demo)
-    try:
-        return _Performance(job, folder, words, args).run()
-    finally:
-        folder.discard_if_empty()
+    with owner_only():
+        folder = open_folder(job.out, job.replace_demo)
+        try:
+            return _Performance(job, folder, words, args).run()
+        finally:
+            folder.discard_if_empty()
 
 
 class _Performance:
@@ -112,6 +124,7 @@ class _Performance:
         self._filming: Screen | None = None
         self._speaker: Speaker | None = None
         self._sound_said: list[str] = []
+        self._record = VisitRecord(None, None)
 
     def run(self) -> int:
         job = self._job
@@ -130,6 +143,7 @@ class _Performance:
             )
             if screen is not None:
                 stack.callback(screen.close)
+            record = self._record = stack.enter_context(open_record(job.place, job.runner))
             if isinstance(self._clock, WallClock):
                 self._clock = WallClock()  # model and window took their time to open
             speaker = open_bays_speaker(self._clock, job.bay, job.stream_time, job.mute)
@@ -142,18 +156,20 @@ class _Performance:
             meter = GaitMeter(job.bay.view, _first_belt(job.plan))
             progress = SessionProgress(job.plan, self._countdown_s, job.bay.belt_speed_limit_mps)
             writer = stack.enter_context(StepsWriter(self._folder.steps))
+            record.begin(job.kind, job.plan, job.bay, self._folder.path, writer, self._clock)
             session = Session(
                 meter,
                 Coaching(
                     progress,
                     speaker,
                     meter.set_belt,
+                    known=record.known,
                     rule=_feedback_rule(job.bay),
                     far_leg_error_deg=job.bay.far_leg_error_deg,
                 ),
                 speaker,
                 self._clock,
-                writer,
+                record,
                 job.source if isinstance(job.source, Listener) else None,
                 job.stream_time,
                 self._words,
@@ -178,7 +194,7 @@ class _Performance:
                     DONE_SHOWN_S if job.window and self._live else 0.0,
                     lambda: self._told_now(speaker),
                     line.tell,
-                    lambda: self._each_turn(speaker),
+                    lambda: self._each_turn(speaker, session),
                 )
             except BaseException as fault:
                 self._save_what_there_is(session, feed, fault)
@@ -192,6 +208,7 @@ class _Performance:
             if nothing:
                 why = "no step found" if session.view_counter.in_view else "nobody in view"
             self._write(session, feed, why)  # first, whatever becomes of the film
+            self._end_record(session, feed, why)
             if self._filming is not None:
                 self._finish_film(self._filming, speaker)
                 self._write(session, feed, why)
@@ -208,21 +225,24 @@ class _Performance:
                 f"nothing to measure; what there is was written to {self._folder.path}"
             )
         self._tell(session, ending)
+        record.raise_fault()
         return 0
 
-    def _each_turn(self, speaker: Speaker) -> None:
+    def _each_turn(self, speaker: Speaker, session: Session) -> None:
+        self._record.follow(session)
         self._told_now(speaker)  # with no screen, too: what it says may be gone by the end
         if self._sound is not None:
             self._sound.follow()
 
     def _told_now(self, speaker: Speaker) -> tuple[str, ...]:
         """Return what is to be on the screen; what the speaker says is kept for the record."""
+        told = tuple(self._notices) + self._record.notices
         now = speaker.notice
         if now is None or now in self._notices:
-            return tuple(self._notices)
+            return told
         if now not in self._sound_said:
             self._sound_said.append(now)
-        return (*self._notices, now)
+        return (*told, now)
 
     # --- the film -------------------------------------------------------------------------------
 
@@ -316,6 +336,15 @@ class _Performance:
             self._finish_film_after_a_fault(join=not at_once)
         with contextlib.suppress(Exception):
             self._write(session, feed, why)
+            self._end_record(session, feed, why)
+
+    def _end_record(self, session: Session, feed: Feed, why: str) -> None:
+        """End the visit on record; what that has to say goes into the session's file, too."""
+        if self._record.end(session, outcome(session, feed, self._told_notices(), why), why):
+            self._write(session, feed, why)
+
+    def _told_notices(self) -> list[str]:
+        return [*self._notices, *self._sound_said, *self._record.told]
 
     def _write_truth(self) -> None:
         if isinstance(self._job.source, TruthTeller):
@@ -324,7 +353,7 @@ class _Performance:
     def _write(self, session: Session, feed: Feed, ended: str) -> None:
         if self._speaker is not None:
             self._told_now(self._speaker)
-        told = outcome(session, feed, [*self._notices, *self._sound_said], ended)
+        told = outcome(session, feed, self._told_notices(), ended)
         if isinstance(self._speaker, SoundTeller):
             told["sound_counts"] = asdict(self._speaker.counts())
         self._file.write({**self._head, **told, "film": self._film()})
@@ -336,7 +365,7 @@ class _Performance:
         runs, baselines = session.coaching.runs, session.coaching.baselines
         for line in findings_told(runs, effect_of_cues(runs), rate_test_of(runs, baselines)):
             console.print(escape(line), soft_wrap=True)
-        for notice in (*fallback, *self._notices, *self._sound_said, *session.board.kept):
+        for notice in (*fallback, *self._told_notices(), *session.board.kept):
             console.print(f"note: {escape(notice)}", soft_wrap=True)
         console.print(
             f"Ended: {escape(ending.why)}. {session.recorder.steps} steps in "

@@ -9,6 +9,7 @@ from typing import cast
 from station.clock import Clock, StreamClock
 from station.commands import options
 from station.commands.perform import Job, perform
+from station.commands.store_options import place_of_bay
 from station.live import Feed, TraceFeed
 from station.see.trace import TraceSource
 
@@ -23,7 +24,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     )
     parser.add_argument("trace", metavar="TRACE.csv", help="the trace")
     options.add_bay_and_plan(parser)
-    parser.add_argument("--runner", metavar="CODE", help="the runner's code (A-Z, 0-9, -)")
+    options.add_runner(parser)
     options.add_out(parser, "out/ and the date and time")
     parser.set_defaults(run=run)
 
@@ -48,5 +49,6 @@ def run(args: argparse.Namespace) -> int:
         out=options.out_folder(args, datetime.now()),
         runner=runner,
         stream_time=True,
+        place=None if runner is None else place_of_bay(bay),
     )
     return perform(job, args)

@@ -12,6 +12,7 @@ from station.coach.plan import Plan
 from station.commands import options
 from station.commands.perform import Job, perform
 from station.commands.simulated import demo_bay, demo_scenario, demo_source
+from station.commands.store_options import check_film, place_of_bay
 from station.errors import BadInput
 from station.live import Feed, LockStepFeed, ThreadedFeed
 from station.ports import FrameSource
@@ -38,7 +39,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         help="camera index or path, a video file, or 'demo' (default: the bay's camera)",
     )
     options.add_bay_and_plan(parser)
-    parser.add_argument("--runner", metavar="CODE", help="the runner's code (A-Z, 0-9, -)")
+    options.add_runner(parser)
     options.add_showing(parser)
     options.add_out(parser, "out/ and the date and time")
     parser.add_argument(
@@ -53,6 +54,8 @@ def run(args: argparse.Namespace) -> int:
     bay = options.bay_of(args)
     plan = options.plan_of(args, bay)
     kind, source = source_of(args.source, bay, plan if args.plan else None)
+    if args.video:
+        check_film(kind, bay, runner)
     if kind == "demo" and args.bay is None:
         bay = demo_bay(demo_scenario())
     if args.fast and kind == "camera":
@@ -70,6 +73,7 @@ def run(args: argparse.Namespace) -> int:
         video=args.video,
         mute=args.mute,
         seconds=args.seconds,
+        place=None if runner is None else place_of_bay(bay),
     )
     return perform(job, args)
 

@@ -12,24 +12,11 @@ from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemaining
 from rich.table import Table
 
 from station.coach.summary import DrillSummary, LegSummary
+from station.commands.console import OutConsole as OutConsole
 from station.live.record import DrillRun
 
 _REFRESH_S = 0.2
-_PIPED_WIDTH = 120
-"""Columns where the output is no terminal: a file or another program, which does not wrap."""
 _PLAIN_LINES = 10
-
-
-class OutConsole(Console):
-    """The output stream; whoever stops reading it makes no fault."""
-
-    def __init__(self) -> None:
-        """Take the terminal's width, or a fixed one where there is none."""
-        super().__init__(width=None if sys.stdout.isatty() else _PIPED_WIDTH, highlight=False)
-
-    def on_broken_pipe(self) -> None:
-        """Leave it to `main`, which ends quietly."""
-        raise BrokenPipeError
 
 
 class ProgressLine:

@@ -191,6 +191,13 @@ class RecordsTable(Table):
     """`[records]`."""
 
     folder: Text | None = Field(default=None, description="a folder's path")
+    url: Annotated[str, StringConstraints(pattern=r"^postgresql://\S+$")] | None = Field(
+        default=None, description="postgresql://USER@HOST:PORT/DATABASE"
+    )
+    keep_days: int | None = Field(
+        default=None, ge=1, le=36500, description="a whole number of days from 1 to 36500"
+    )
+    video: Literal["on", "off"] = Field(default="off", description="on or off")
 
 
 class BayTable(Table):
@@ -250,4 +257,7 @@ def read_bay(path: Path | Traversable) -> Bay:
         language=screen.language,
         coach_strip=screen.coach_strip == "on",
         records_folder=table.records.folder,
+        records_url=table.records.url,
+        keep_days=table.records.keep_days,
+        video=table.records.video == "on",
     )

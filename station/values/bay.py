@@ -42,6 +42,13 @@ class Bay:
     screen_diagonal_m: float | None = None
     viewing_distance_m: float = 2.5
     records_folder: str | None = None
+    """None: among the user's own data."""
+    records_url: str | None = None
+    """A PostgreSQL server's database; None: SQLite in the folder."""
+    keep_days: int | None = None
+    """Visits older than this are erased; None: kept."""
+    video: bool = False
+    """Films of runners who allowed it."""
     language: str = "en"
     """Of the words on the screen."""
     coach_strip: bool = False

@@ -15,8 +15,8 @@ import pytest
 
 from station import __version__
 from station.coach.feedback import FeedbackRule
-from station.commands import main as command_line
 from station.commands import perform
+from station.commands import plans as plans_command
 from station.commands.main import main
 from station.commands.options import check_runner, free_run, out_folder
 from station.errors import BadInput
@@ -271,12 +271,12 @@ def test_a_fault_of_ours_is_one_line_and_a_file(
         args.session_folder = here  # type: ignore[attr-defined]
         raise ZeroDivisionError("a wheel fell off")
 
-    monkeypatch.setattr(command_line.plans, "run", broken)
+    monkeypatch.setattr(plans_command, "run", broken)
     said = failing(["plans"], capsys, 1)
     assert "ZeroDivisionError: a wheel fell off" in said
     assert len(said.splitlines()) == 1
     assert "Traceback" in (here / "crash.txt").read_text()
-    monkeypatch.setattr(command_line.plans, "run", broken)
+    monkeypatch.setattr(plans_command, "run", broken)
     assert main(["--debug", "plans"]) == 1
     assert "Traceback" in capsys.readouterr().err
 
@@ -289,7 +289,7 @@ def test_ctrl_c_before_and_within_a_session(
         args.session_folder = Path("x") if begun else None  # type: ignore[attr-defined]
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(command_line.plans, "run", pressed)
+    monkeypatch.setattr(plans_command, "run", pressed)
     assert "Ctrl-C" in failing(["plans"], capsys, code)
 
 

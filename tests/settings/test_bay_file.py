@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from station.errors import BadInput
@@ -159,3 +161,18 @@ def test_all_mistakes_are_told_at_once(bay_file):
 def test_an_empty_profile_is_refused(bay_file):
     with pytest.raises(BadInput, match="the file is empty"):
         read_bay(bay_file(""))
+
+
+def test_records_of_a_bay(tmp_path: Path) -> None:
+    file = tmp_path / "bay.toml"
+    file.write_text(
+        '[records]\nurl = "postgresql://station@db/landing"\nkeep_days = 730\nvideo = "on"\n'
+    )
+    bay = read_bay(file)
+    assert (bay.records_url, bay.keep_days, bay.video) == (
+        "postgresql://station@db/landing", 730, True,
+    )  # fmt: skip
+    file.write_text('[records]\nurl = "mysql://x/y"\nkeep_days = 0\nvideo = "maybe"\n')
+    with pytest.raises(BadInput) as caught:
+        read_bay(file)
+    assert len(caught.value.mistakes) == 3
