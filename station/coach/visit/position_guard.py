@@ -11,6 +11,8 @@ from collections import deque
 from dataclasses import dataclass
 from typing import Literal
 
+from station.measure.whereabouts import Whereabouts
+
 GuardWarning = Literal["come_forward", "stop_belt", "call_staff"]
 """Come forward, or slow the belt; hold the rails, feet to the sides, stop the belt; nobody is in
 view while the belt may run: only a person ends it."""
@@ -43,16 +45,6 @@ class GuardRule:
     """So long without cause takes a warning back."""
     unseen_s: float = 0.8
     """Nobody in view for so long on a belt that may run."""
-
-
-@dataclass(frozen=True, slots=True)
-class Whereabouts:
-    """Where the runner is on the belt, metres, bay frame (x ahead)."""
-
-    t_s: float
-    hips_x_m: float
-    rear_foot_x_m: float
-    """The rearmost point of the feet that is near the belt's height; NaN: no foot is."""
 
 
 class PositionGuard:

@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from station.coach.visit.position_guard import PositionGuard, Whereabouts
+from station.coach.visit.position_guard import PositionGuard
+from station.measure.whereabouts import Whereabouts
 
 FPS = 30.0
 REACH_M = 0.62
