@@ -21,6 +21,11 @@ _BEHIND = 0.35
 _FIELD: Colour = (52, 47, 44)
 """The ground of a place to touch."""
 _LEAVING = ("leave",)
+_GAP = 10
+LEAST_CHOICE = 58
+"""Least height of a place to touch, design pixels."""
+FOOT = 68
+"""Height of the place that leaves the page."""
 
 
 class VisitPainter:
@@ -114,22 +119,43 @@ class VisitPainter:
         return high + lay.px(20)
 
     def _lines(self, page: Page, top: int, over_picture: bool) -> int:
+        """Paint the lines as large as leaves room for the choices; return the row below them."""
         lay = self._lay
         texts = [self._say(key, **dict(page.values)) for key in page.lines]
-        room = lay.width - 4 * lay.margin
-        cap = lay.say if len(texts) <= 2 else lay.read
-        for text in texts:
-            for number, line in enumerate(self._text.wrap(text, cap, room - lay.px(34))):
+        listed = len(texts) > 2
+        indent = lay.px(34) if listed else 0
+        room = lay.width - 4 * lay.margin - indent
+        most = lay.height - top - self._least_below(page)
+        cap = lay.read if listed else lay.say
+        while True:
+            blocks = [self._text.wrap(text, cap, room) for text in texts]
+            gap = round(cap * 0.35)
+            high = sum(round(cap * 1.65) * len(block) + gap for block in blocks)
+            if high <= most or cap <= lay.note:
+                break
+            cap -= 1
+        halo = lay.px(4) if over_picture else 0
+        for block in blocks:
+            for number, line in enumerate(block):
                 base = top + round(cap * 1.3)
-                if number == 0 and len(texts) > 2:
+                if listed and number == 0:
                     centre = (2 * lay.margin + lay.px(8), base - cap / 2)
                     shapes.disc(self._screen, centre, lay.px(6), BEAT, 0)
-                left = 2 * lay.margin + (lay.px(34) if len(texts) > 2 else 0)
-                halo = lay.px(4) if over_picture else 0
-                self._text.draw(self._screen, line, (left, base), cap, WHITE, halo=halo)
+                at = (2 * lay.margin + indent, base)
+                self._text.draw(self._screen, line, at, cap, WHITE, halo=halo)
                 top += round(cap * 1.65)
-            top += lay.px(6)
+            top += gap
         return top
+
+    def _least_below(self, page: Page) -> int:
+        """Return how many pixels the entry and the choices need at the least."""
+        lay = self._lay
+        asked = sum(c.id not in _LEAVING for c in page.choices)
+        rows = -(-asked // max(1, page.columns))
+        high = rows * (lay.px(LEAST_CHOICE) + lay.px(_GAP)) + 2 * lay.margin
+        if asked < len(page.choices):
+            high += lay.px(FOOT) + 2 * lay.px(_GAP)
+        return high + (lay.loud + lay.px(60) if page.entry is not None else 0)
 
     def _entry(self, entry: str, top: int) -> int:
         lay, cap = self._lay, self._lay.loud
@@ -146,8 +172,8 @@ class VisitPainter:
 
     def _choices(self, page: Page, top: int) -> None:
         """Lay the choices out in rows below `top`; leaving stands by itself at the foot."""
-        lay, gap = self._lay, self._lay.px(10)
-        foot_high = lay.px(76)
+        lay, gap = self._lay, self._lay.px(_GAP)
+        foot_high = lay.px(FOOT)
         leaving = [c for c in page.choices if c.id in _LEAVING]
         asked = [c for c in page.choices if c.id not in _LEAVING]
         bottom = lay.height - 2 * lay.margin - (foot_high + 2 * gap if leaving and asked else 0)
@@ -158,7 +184,7 @@ class VisitPainter:
             wide = (room - gap * (columns - 1)) // columns
             if columns == 1:
                 wide = min(wide, lay.px(900))
-            high = min(lay.px(96), (bottom - top - gap * (rows - 1)) // rows)
+            high = max(lay.px(40), min(lay.px(96), (bottom - top - gap * (rows - 1)) // rows))
             if len(asked) == 1:
                 wide = min(wide, lay.px(480))
             for number, choice in enumerate(asked):

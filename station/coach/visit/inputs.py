@@ -77,7 +77,7 @@ class SessionOver:
 class CallStaff:
     """A person must come: nobody is in view while the belt may run, or the runner asks for help."""
 
-    why: str = "out_of_view"
+    why: str = "call_nobody_in_view"
 
 
 @dataclass(frozen=True, slots=True)
