@@ -22,7 +22,7 @@ class WordsTable(Table):
     sentences: dict[str, str] = Field(description=_SECTION)
     labels: dict[str, str] = Field(description=_SECTION)
     troubles: dict[str, str] = Field(description=_SECTION)
-    visit: dict[str, str] = Field(description=_SECTION)
+    visit: dict[str, str] = Field(default_factory=dict, description=_SECTION)
 
 
 def read_words(language: str = "en") -> Words:
