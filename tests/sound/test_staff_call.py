@@ -6,7 +6,7 @@ import pytest
 from station.clock import StreamClock
 from station.ports import StaffCaller
 from station.sound.mixer import Mixer
-from station.sound.speaker_silent import SilentSpeaker
+from station.sound.speaker_silent import StreamSpeaker
 from station.sound.tones import HEADROOM_DB, make_tones
 
 FS = 48_000
@@ -70,7 +70,7 @@ def test_most_of_it_lies_where_a_danger_signal_is_heard() -> None:
 
 
 def test_speakers_can_call() -> None:
-    speaker = SilentSpeaker("nothing", None)
+    speaker = StreamSpeaker()
     speaker.start(StreamClock())
     assert isinstance(speaker, StaffCaller)
     speaker.call_staff(True)

@@ -11,8 +11,9 @@ _SHOULDERS = [LANDMARK_INDEX[n] for n in ("left_shoulder", "right_shoulder")]
 _HIPS = [LANDMARK_INDEX[n] for n in ("left_hip", "right_hip")]
 _WRISTS = [LANDMARK_INDEX[n] for n in ("left_wrist", "right_wrist")]
 HELD_S = 1.0
-GAP_S = 0.2
-"""A lost frame or two does not begin the count anew."""
+MOST_GAP_S = 0.1
+"""No longer time counts for one frame, whatever was lost before it."""
+EMPTIES = 0.5
 ABOVE_TRUNKS = 0.25
 """How far a wrist must be above the middle of the face, in lengths from hips to shoulders: above
 the crown, where no running arm goes."""
@@ -20,13 +21,18 @@ LEAST_VISIBILITY = 0.3
 
 
 class RaisedHand:
-    """Watches one runner's hands. Used by one thread."""
+    """Watches one runner's hands. Used by one thread.
+
+    Time with a hand up fills a measure and time with hands down empties it half as fast: the far
+    hand is lost by the pose model in every other frame, behind the head above all, and still counts
+    in the end.
+    """
 
     def __init__(self, held_s: float = HELD_S) -> None:
         """Begin with hands down."""
         self._held_s = held_s
-        self._since_s: float | None = None
-        self._last_s = -float("inf")
+        self._filled_s = 0.0
+        self._last_s: float | None = None
         self._told = False
 
     def take(self, pose: Pose) -> bool:
@@ -38,15 +44,17 @@ class RaisedHand:
         Returns:
             True once, when a hand has been up for the time; again only after it came down.
         """
+        elapsed_s = 0.0 if self._last_s is None else min(pose.t_s - self._last_s, MOST_GAP_S)
+        self._last_s = pose.t_s
         if self._up(pose):
-            if self._since_s is None or pose.t_s - self._last_s > GAP_S:
-                self._since_s, self._told = pose.t_s, False
-            self._last_s = pose.t_s
-            if not self._told and pose.t_s - self._since_s >= self._held_s - 1e-9:
-                self._told = True
-                return True
-        elif pose.t_s - self._last_s > GAP_S:
-            self._since_s = None
+            self._filled_s = min(self._filled_s + elapsed_s, self._held_s)
+        else:
+            self._filled_s = max(0.0, self._filled_s - EMPTIES * elapsed_s)
+        if self._filled_s >= self._held_s - 1e-9 and not self._told:
+            self._told = True
+            return True
+        if self._filled_s <= 0.0:
+            self._told = False
         return False
 
     def _up(self, pose: Pose) -> bool:
