@@ -88,8 +88,7 @@ class Visit:
         self.told: str | None = None
         """Key of the words that explains the state; None: the state's own words do."""
         self._since_s = 0.0
-        self._visited = False
-        self._offered = True
+        self._offered_sore = True
 
     def advance(self, t_s: float) -> tuple[VisitChange, ...]:
         """Move to a time.
@@ -155,7 +154,9 @@ class Visit:
             return self._who(message)
         if state == "since_last" and isinstance(message, SaySoreness):
             self.answers.soreness = message.soreness
-            return "notice", f"calf or Achilles {message.soreness}"
+            why = f"calf or Achilles {message.soreness}"
+            left = self._offered_sore or self.answers.may_rise
+            return ("notice" if left else "nothing_offered"), why
         if state == "notice" and isinstance(message, Accept):
             return "readiness", "read"
         if state == "readiness" and isinstance(message, Confirm):
@@ -180,7 +181,7 @@ class Visit:
         if not given.known:
             return "unknown_code", "not set up by a coach"
         self.answers.code = given.code
-        self._visited, self._offered = given.visited, given.offered
+        self._offered_sore = given.offered_sore
         if not given.offered:
             return "nothing_offered", "nothing for this runner alone"
         return ("since_last" if given.visited else "notice"), "known"

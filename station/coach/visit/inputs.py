@@ -28,6 +28,8 @@ class GiveCode:
     """Whether there was a visit before."""
     offered: bool = True
     """Whether anything of the plan is offered to this runner alone."""
+    offered_sore: bool = True
+    """The same where this visit may ask for no more than the last one."""
 
 
 @dataclass(frozen=True, slots=True)

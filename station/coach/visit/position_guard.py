@@ -112,6 +112,10 @@ class PositionGuard:
             return "call_staff"
         return None
 
+    def present(self, t_s: float) -> None:
+        """Note that somebody is in view, at a place that is not known yet."""
+        self._seen_s = t_s
+
     def acknowledged(self, t_s: float) -> None:
         """Note that a person has come; the only way to end `call_staff`."""
         self._warning = None

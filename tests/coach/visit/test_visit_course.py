@@ -85,6 +85,13 @@ def test_soreness_next_morning_is_kept_for_the_offer() -> None:
     assert after(Begin(), KNOWN, SaySoreness("settled")).answers.may_rise
 
 
+def test_a_sore_runner_is_offered_no_more_than_last_time_or_nothing() -> None:
+    none_left = GiveCode("R-07", known=True, visited=True, offered_sore=False)
+    assert after(Begin(), none_left, SaySoreness("still_sore")).state == "nothing_offered"
+    assert after(Begin(), none_left, SaySoreness("none")).state == "notice"
+    assert after(Begin(), KNOWN, SaySoreness("still_sore")).state == "notice"
+
+
 def test_pain_after_is_answered_with_its_own_words() -> None:
     visit = after(*TO_SESSION, SessionOver("plan done"), SayPain(PainAnswer(7)))
     assert (visit.state, visit.told) == ("summary", "pain_too_high")
