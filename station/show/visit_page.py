@@ -68,6 +68,8 @@ class VisitPainter:
         top = self._lines(page, top, picture is not None)
         if page.entry is not None:
             top = self._entry(page.entry, top)
+        if page.share is not None:
+            self._bar(page.share, top)
         self._choices(page, top)
         return self._screen
 
@@ -169,6 +171,17 @@ class VisitPainter:
         mark = Box(box.x + lay.px(24) + wide, base - cap, lay.px(5), cap)
         fill(self._screen, mark, BEAT)
         return box.bottom + lay.px(14)
+
+    def _bar(self, share: float, top: int) -> None:
+        lay = self._lay
+        box = Box(2 * lay.margin, top + lay.px(10), lay.px(760), lay.px(56))
+        fill(self._screen, box, WHITE)
+        edge = lay.px(4)
+        inside = Box(box.x + edge, box.y + edge, box.w - 2 * edge, box.h - 2 * edge)
+        fill(self._screen, inside, INK)
+        full = round(inside.w * min(1.0, max(0.0, share)))
+        if full > 0:
+            fill(self._screen, Box(inside.x, inside.y, full, inside.h), GREEN)
 
     def _choices(self, page: Page, top: int) -> None:
         """Lay the choices out in rows below `top`; leaving stands by itself at the foot."""

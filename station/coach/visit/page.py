@@ -38,6 +38,8 @@ class Page:
     tone: Tone = "calm"
     values: tuple[tuple[str, str], ...] = ()
     """For the {fields} of title and lines."""
+    share: float | None = None
+    """How far something has come, 0 to 1, as a bar; None: no bar."""
     seconds_left: int | None = None
     """Until the page ends by itself; None: not soon."""
 

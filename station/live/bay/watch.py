@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+import numpy as np
+
 from station.coach.visit.position_guard import PositionGuard
 from station.coach.visit.raised_hand import RaisedHand
 from station.measure.whereabouts import whereabouts
@@ -84,6 +86,6 @@ class SessionWatch:
         if self._guard is None and view is not None:
             rear_m = None
             if self._rear_px is not None:
-                rear_m = float(view.to_bay(self._rear_px)[0])
+                rear_m = float(view.to_bay(np.array(self._rear_px))[0])
             self._guard = PositionGuard(rear_m)
         return self._active
