@@ -17,7 +17,7 @@ TRUTH_FILE = "truth.csv"
 VIDEO_FILE = "screen.mp4"
 SOUND_FILE = "sound.wav"
 STILL_FILE = "still.png"
-_ALL_FILES = (STEPS_FILE, SESSION_FILE, TRUTH_FILE, VIDEO_FILE, SOUND_FILE, STILL_FILE)
+ALL_FILES = (STEPS_FILE, SESSION_FILE, TRUTH_FILE, VIDEO_FILE, SOUND_FILE, STILL_FILE)
 DEMO_SOURCE = "demo"
 """What `session.json` says under `source` of a demo's session."""
 
@@ -93,7 +93,7 @@ def open_folder(path: Path, replace_demo: bool = False) -> SessionFolder:
     except (OSError, ValueError) as fault:
         reason = getattr(fault, "strerror", None) or str(fault)
         raise BadInput(f"--out {path}: cannot be written ({reason}); name another folder") from None
-    held = [name for name in _ALL_FILES if (path / name).exists()]
+    held = [name for name in ALL_FILES if (path / name).exists()]
     if not held:
         return folder
     if not (replace_demo and _is_demo(folder)):

@@ -42,7 +42,7 @@ class SessionFile:
         self.path = path
 
     def write(self, content: Mapping[str, Any]) -> None:
-        """Replace the file.
+        """Replace the file; a new one is for the owner's eyes alone.
 
         Args:
             content: Plain values; NaN and infinity become null.
@@ -50,7 +50,7 @@ class SessionFile:
         Raises:
             DeviceTrouble: The disk is full or gone; the file that was there is left as it was.
         """
-        text = json.dumps(_plain(content), ensure_ascii=False, indent=2, allow_nan=False)
+        text = json.dumps(plain(content), ensure_ascii=False, indent=2, allow_nan=False)
         beside: str | None = None
         try:
             descriptor, beside = tempfile.mkstemp(prefix=".session-", dir=self.path.parent)
@@ -58,7 +58,6 @@ class SessionFile:
                 file.write(text + "\n")
                 file.flush()
                 os.fsync(file.fileno())
-            os.chmod(beside, 0o644)  # mkstemp makes it the owner's alone
             os.replace(beside, self.path)
             beside = None
         except OSError as fault:
@@ -71,11 +70,12 @@ class SessionFile:
                 os.unlink(beside)
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
+    """Return plain values for JSON: floats to six decimals, NaN and infinity as None."""
     if isinstance(value, Mapping):
-        return {str(key): _plain(one) for key, one in value.items()}
+        return {str(key): plain(one) for key, one in value.items()}
     if isinstance(value, (list, tuple)):
-        return [_plain(one) for one in value]
+        return [plain(one) for one in value]
     if isinstance(value, float):
         return round(value, 6) if math.isfinite(value) else None
     return value

@@ -2,73 +2,31 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
-from collections.abc import Callable
+import io
+import os
+from collections.abc import Iterable
 from pathlib import Path
 from types import TracebackType
 
 from station.errors import DeviceTrouble
-from station.keep.numbers import number, truth_value
+from station.keep.step_columns import COLUMNS
 from station.values import StepRecord
 
-_TIME = 4  # decimals: 0.1 ms
-_METRE = 4
-_DEGREE = 2
-_SHARE = 4
-
-
-def _of(name: str, decimals: int) -> Callable[[StepRecord], str]:
-    return lambda record: number(getattr(record.step, name), decimals)
-
-
-_CELLS: dict[str, Callable[[StepRecord], str]] = {
-    "step": lambda r: str(r.step.number),
-    "drill": lambda r: r.drill,
-    "side": lambda r: r.step.side,
-    "near": lambda r: truth_value(r.step.near),
-    "t_contact_s": _of("t_contact_s", _TIME),
-    "t_toe_off_s": _of("t_toe_off_s", _TIME),
-    "t_verdict_s": _of("t_verdict_s", _TIME),
-    "t_cue_s": lambda r: number(r.t_cue_s, _TIME),
-    "step_time_s": _of("step_time_s", _TIME),
-    "step_rate_spm": _of("step_rate_spm", 2),
-    "contact_s": _of("contact_s", _TIME),
-    "flight_s": _of("flight_s", _TIME),
-    "duty_factor": _of("duty_factor", _SHARE),
-    "step_length_m": _of("step_length_m", _METRE),
-    "ankle_ahead_m": _of("ankle_ahead_m", _METRE),
-    "shank_deg": _of("shank_deg", _DEGREE),
-    "shank_at_verdict_deg": _of("shank_at_verdict_deg", _DEGREE),
-    "shank_loading_deg": _of("shank_loading_deg", _DEGREE),
-    "ankle_ahead_of_hip_m": _of("ankle_ahead_of_hip_m", _METRE),
-    "foot_deg": _of("foot_deg", _DEGREE),
-    "strike": lambda r: r.step.strike,
-    "heel_down_s": _of("heel_down_s", _TIME),
-    "knee_flexion_deg": _of("knee_flexion_deg", _DEGREE),
-    "trunk_lean_deg": _of("trunk_lean_deg", _DEGREE),
-    "body_lean_deg": _of("body_lean_deg", _DEGREE),
-    "trailing_thigh_deg": _of("trailing_thigh_deg", _DEGREE),
-    "knee_drive_deg": _of("knee_drive_deg", _DEGREE),
-    "vertical_oscillation_m": _of("vertical_oscillation_m", _METRE),
-    "beat_offset_s": lambda r: number(r.beat_offset_s, _TIME),
-    "landing": lambda r: r.landing or "",
-    "cued": lambda r: truth_value(r.cued),
-    "confidence": _of("confidence", 3),
-    "knee_flexion_peak_deg": _of("knee_flexion_peak_deg", _DEGREE),
-    "arm_swing_m": _of("arm_swing_m", _METRE),
-    "hand_lowest_share": _of("hand_lowest_share", 3),
-    "hand_highest_share": _of("hand_highest_share", 3),
-    "shoulder_rotation_hint": _of("shoulder_rotation_hint", 3),
-    "pelvis_rotation_hint": _of("pelvis_rotation_hint", 3),
-    "toe_dive": lambda r: "" if r.step.toe_dive is None else truth_value(r.step.toe_dive),
-}
-
-STEP_COLUMNS: tuple[str, ...] = tuple(_CELLS)
+STEP_COLUMNS: tuple[str, ...] = tuple(column.name for column in COLUMNS)
 """The columns of `steps.csv`, in order; relied on from outside: new ones go to the end."""
+
+ROWS_WAITING = 50_000
+"""Rows kept in memory while the disk takes none: over four hours of running."""
 
 
 class StepsWriter:
-    """Appends one row per step and hands each to the system at once. Used by one thread."""
+    """Appends one row per step and hands each to the system at once. Used by one thread.
+
+    A disk that is full or gone does not end the session: rows wait in memory and are tried again
+    with the next one and at the end.
+    """
 
     def __init__(self, path: Path) -> None:
         """Create the file and write its header.
@@ -78,36 +36,82 @@ class StepsWriter:
         """
         self.path = path
         self.rows = 0
-        """Rows written so far, without the header."""
+        """Rows given so far, without the header."""
+        self.lost = 0
+        """Rows dropped because too many were waiting."""
+        self._waiting: list[bytes] = []
+        self._fault: OSError | None = None
+        self._size = 0
         try:
-            self._file = path.open("x", encoding="utf-8", newline="")
+            flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | os.O_CLOEXEC
+            self._file: int | None = os.open(path, flags, 0o666)  # less what the umask takes
+            self._append(_line(STEP_COLUMNS))
         except OSError as fault:
-            raise _trouble(path, fault) from fault
-        self._table = csv.writer(self._file, lineterminator="\n")
-        self._put(STEP_COLUMNS)
+            raise _trouble(path, fault, 0) from fault
+
+    @property
+    def notice(self) -> str | None:
+        """What the user must know while rows wait; None: none does."""
+        if self._fault is None:
+            return None
+        return (
+            f"{self.path.name} cannot be written ({self._fault.strerror or self._fault}): "
+            "its rows wait in memory; free some space"
+        )
 
     def write(self, record: StepRecord) -> None:
-        """Append one row; it outlives this process from here on.
-
-        Raises:
-            DeviceTrouble: The disk is full or gone.
-        """
-        self._put([cell(record) for cell in _CELLS.values()])
+        """Append one row; once the disk has taken it, it outlives this process."""
+        self._waiting.append(_line([column.text(column.get(record)) for column in COLUMNS]))
         self.rows += 1
-
-    def _put(self, row: list[str] | tuple[str, ...]) -> None:
-        try:
-            self._table.writerow(row)
-            self._file.flush()  # some three rows a second: cheap, and no row waits in a buffer
-        except OSError as fault:
-            raise _trouble(self.path, fault) from fault
+        if len(self._waiting) > ROWS_WAITING:
+            del self._waiting[0]
+            self.lost += 1
+        with contextlib.suppress(OSError):  # kept as the fault, and told by `notice`
+            self._write_waiting()
 
     def close(self) -> None:
-        """Close the file; safe to repeat."""
+        """Write what still waits and close the file; safe to repeat.
+
+        Raises:
+            DeviceTrouble: The disk is still full or gone, or rows were lost to it.
+        """
+        if self._file is None:
+            return
         try:
-            self._file.close()
+            self._write_waiting()
         except OSError as fault:
-            raise _trouble(self.path, fault) from fault
+            raise _trouble(self.path, fault, self.lost + len(self._waiting)) from fault
+        finally:
+            file, self._file = self._file, None
+            with contextlib.suppress(OSError):
+                os.close(file)
+        if self.lost:
+            raise DeviceTrouble(f"{self.path}: the disk was full for long; {self.lost} rows lost")
+
+    def _write_waiting(self) -> None:
+        if not self._waiting:
+            return
+        try:
+            self._append(b"".join(self._waiting))
+        except OSError as fault:
+            self._fault = fault
+            raise
+        self._waiting.clear()
+        self._fault = None
+
+    def _append(self, data: bytes) -> None:
+        """Write all or nothing: a row that the full disk cut in two is taken back."""
+        if self._file is None:
+            raise ValueError(f"{self.path} is closed")
+        written = 0
+        try:
+            while written < len(data):
+                written += os.write(self._file, data[written:])
+        except OSError:
+            with contextlib.suppress(OSError):
+                os.ftruncate(self._file, self._size)
+            raise
+        self._size += written
 
     def __enter__(self) -> StepsWriter:
         """Return itself."""
@@ -123,8 +127,15 @@ class StepsWriter:
         self.close()
 
 
-def _trouble(path: Path, fault: OSError) -> DeviceTrouble:
+def _line(cells: Iterable[str]) -> bytes:
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\n").writerow(cells)
+    return text.getvalue().encode("utf-8")
+
+
+def _trouble(path: Path, fault: OSError, missing: int) -> DeviceTrouble:
+    rows = f"; {missing} rows are not in it" if missing else ""
     return DeviceTrouble(
-        f"{path}: cannot be written ({fault.strerror or fault}); rows written before are kept. "
-        "Free some space or name another folder with --out"
+        f"{path}: cannot be written ({fault.strerror or fault}){rows}; rows written before are "
+        "kept. Free some space or name another folder with --out"
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -101,16 +102,43 @@ def test_a_file_that_is_there_is_not_touched(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no full device to write to here")
-def test_a_full_disk_is_a_device_that_is_lost(tmp_path: Path) -> None:
-    (tmp_path / "session.json").write_text("{}")
-    writer = StepsWriter(tmp_path / "steps.csv")
-    writer._file.close()
-    writer._file = open("/dev/full", "w", encoding="utf-8")  # noqa: SIM115
-    writer._table = csv.writer(writer._file)
-    with pytest.raises(DeviceTrouble, match="No space left"):
+def test_rows_wait_while_the_disk_is_full_and_are_all_there_afterwards(tmp_path: Path) -> None:
+    with StepsWriter(tmp_path / "steps.csv") as writer:
         writer.write(record())
-    with pytest.raises(DeviceTrouble):  # what could not be flushed is told once more
+        assert writer.notice is None
+        back = fill_the_disk(writer)
+        writer.write(record(drill="full"))
+        writer.write(record(drill="full"))
+        assert "No space left" in (writer.notice or "")
+        back()
+        writer.write(record(drill="again"))
+        assert writer.notice is None
+        drills = [row["drill"] for row in rows(tmp_path / "steps.csv")]
+    assert drills == ['Easy, "slow"', "full", "full", "again"]
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no full device to write to here")
+def test_a_disk_that_stays_full_is_told_at_the_end(tmp_path: Path) -> None:
+    writer = StepsWriter(tmp_path / "steps.csv")
+    fill_the_disk(writer)
+    writer.write(record())
+    with pytest.raises(DeviceTrouble, match="No space left.*; 1 rows are not in it"):
         writer.close()
+    writer.close()
+
+
+def fill_the_disk(writer: StepsWriter) -> Callable[[], None]:
+    """Let the writer's file be a full device; return what undoes it."""
+    assert writer._file is not None
+    real, full = os.dup(writer._file), os.open("/dev/full", os.O_WRONLY)
+    os.dup2(full, writer._file)
+    os.close(full)
+
+    def back() -> None:
+        os.dup2(real, writer._file)
+        os.close(real)
+
+    return back
 
 
 @pytest.mark.parametrize(

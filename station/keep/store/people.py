@@ -1,0 +1,111 @@
+"""Runners: their caps, consents and baselines."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy import Connection, Row, func, insert, select, update
+
+from station.coach.baseline import Baseline, same_belt
+from station.coach.verdict import LegBaseline
+from station.keep.store.facts import Runner
+from station.keep.store.moments import utc_now
+from station.keep.store.moving import runner_number
+from station.keep.store.tables import baselines, consents, runners, visits
+from station.values import Belt, Side
+
+VIDEO = "video"
+
+
+class Unset:
+    """Stands for 'leave as it is'; None means 'take it away'."""
+
+
+UNSET = Unset()
+
+
+def read_runner(connection: Connection, code: str) -> Runner | None:
+    """Return what is kept of a runner; None: the code is not known."""
+    row = connection.execute(select(runners).where(runners.c.code == code)).first()
+    return None if row is None else _runner(connection, row)
+
+
+def read_runners(connection: Connection) -> list[Runner]:
+    """Return every runner, by code."""
+    rows = connection.execute(select(runners).order_by(runners.c.code)).all()
+    return [_runner(connection, row) for row in rows]
+
+
+def change_runner(
+    connection: Connection,
+    code: str,
+    belt_cap_mps: float | None | Unset = UNSET,
+    hops_cap: int | None | Unset = UNSET,
+    video: bool | None = None,
+) -> None:
+    """Enter a runner, or change what is kept.
+
+    Args:
+        connection: In a writing transaction.
+        code: A new one is entered.
+        belt_cap_mps: The belt is never asked to run faster for this runner.
+        hops_cap: Most hops of a visit.
+        video: Note that the runner allows films, or does not any more; None: nothing was said.
+    """
+    number = runner_number(connection, code)
+    values: dict[str, Any] = {}
+    if not isinstance(belt_cap_mps, Unset):
+        values["belt_cap_mps"] = belt_cap_mps
+    if not isinstance(hops_cap, Unset):
+        values["hops_cap"] = hops_cap
+    if values:
+        connection.execute(update(runners).where(runners.c.id == number).values(**values))
+    if video is not None:
+        connection.execute(
+            insert(consents).values(runner=number, kind=VIDEO, given=video, said=utc_now())
+        )
+
+
+def _runner(connection: Connection, row: Row[Any]) -> Runner:
+    said = connection.execute(
+        select(consents.c.given)
+        .where(consents.c.runner == row.id, consents.c.kind == VIDEO)
+        .order_by(consents.c.id.desc())
+    ).first()
+    count = connection.execute(
+        select(func.count()).select_from(visits).where(visits.c.runner == row.id)
+    ).scalar_one()
+    return Runner(
+        row.code, row.belt_cap_mps, row.hops_cap, bool(said and said.given),
+        _newest_baselines(connection, row.id), count,
+    )  # fmt: skip
+
+
+def _newest_baselines(connection: Connection, runner: int) -> tuple[Baseline, ...]:
+    rows = connection.execute(
+        select(baselines)
+        .join(visits, visits.c.id == baselines.c.visit)
+        .where(visits.c.runner == runner)
+        .order_by(visits.c.began.desc(), baselines.c.id.desc())
+    ).all()
+    found: list[Baseline] = []
+    for row in rows:
+        made = _baseline(row)
+        if not any(same_belt(made.belt, other.belt) for other in found):
+            found.append(made)
+    return tuple(found)
+
+
+def _baseline(row: Row[Any]) -> Baseline:
+    sides: Sequence[Side] = ("left", "right")
+    left, right = (_leg(row, side) for side in sides)
+    return Baseline(Belt(row.belt_mps, row.incline_percent), row.step_rate_spm, left, right)
+
+
+def _leg(row: Row[Any], side: Side) -> LegBaseline | None:
+    told = row._mapping
+    count, median_deg = told[f"{side}_count"], told[f"{side}_median_deg"]
+    if count is None or median_deg is None:
+        return None
+    return LegBaseline(count, median_deg, told[f"{side}_spread_deg"] or 0.0)
