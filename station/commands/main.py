@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from station import __version__
-from station.commands import bench, demo, plans, replay, run
+from station.commands import bay, bench, demo, plans, replay, run
 from station.errors import StationError
 
 _ABOUT = """\
@@ -24,6 +24,7 @@ examples:
   station run --bay bay.toml --plan plan.toml   a session with a coach
   station run --source clip.mp4 --fast          a recorded clip, as fast as it goes
   station replay trace.csv --belt-speed "6 mph" landmarks from any tracker
+  station bay --bay bay.toml --plan retention   unattended visits, self-guided
   station plans                                 the plans that are shipped
   station bench --quick                         accuracy and cost on this machine
 
@@ -44,7 +45,7 @@ def make_parser() -> argparse.ArgumentParser:
         "--debug", action="store_true", help="show the whole trace of a fault of the station"
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for command in (demo, run, replay, plans, bench):
+    for command in (demo, run, replay, bay, plans, bench):
         command.add_parser(commands)
     for own in commands.choices.values():
         own.set_defaults(own_parser=own)

@@ -21,9 +21,7 @@ from station.keep.store.tables import consents, forgotten, metadata, runners, st
 _AT_ONCE = 20
 
 
-def erase_visits(
-    gate: Gate, numbers: Sequence[int], runners_too_days: int | None = None
-) -> Erased:
+def erase_visits(gate: Gate, numbers: Sequence[int], runners_too_days: int | None = None) -> Erased:
     """Erase visits, some in each transaction.
 
     Args:

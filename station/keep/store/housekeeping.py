@@ -92,7 +92,9 @@ def mark_broken_off(connection: Connection, place: Place, station: str) -> int:
 
 def any_open(connection: Connection) -> bool:
     """Return whether there is a visit to look after."""
-    return connection.execute(select(visits.c.id).where(visits.c.state == "open")).first() is not None
+    return (
+        connection.execute(select(visits.c.id).where(visits.c.state == "open")).first() is not None
+    )
 
 
 def too_old(connection: Connection, keep_days: int) -> list[int]:

@@ -75,6 +75,14 @@ class Records:
         """Return every runner, by code."""
         return self.read(people.read_runners)
 
+    def last_dose(self, code: str) -> tuple[float, float, int] | None:
+        """Return what a runner's newest visit with a drill came to; None: there is none.
+
+        Returns:
+            Seconds of running (rests left out), the fastest belt in m/s, and hops of both feet.
+        """
+        return self.read(lambda connection: people.last_dose(connection, code))
+
     def visits(self, wanted: listing.Wanted) -> list[VisitLine]:
         """Return the visits that are wanted."""
         return self.read(lambda connection: listing.list_visits(connection, wanted))
@@ -93,15 +101,13 @@ class Records:
     def change_runner(
         self,
         code: str,
-        belt_cap_mps: float | None | people.Unset = people.UNSET,
-        hops_cap: int | None | people.Unset = people.UNSET,
+        belt_cap_mps: float | people.Unset | None = people.UNSET,
+        hops_cap: int | people.Unset | None = people.UNSET,
         video: bool | None = None,
     ) -> None:
         """Enter a runner, or change what is kept; see `people.change_runner`."""
         with self._told():
-            self._gate.write(
-                lambda c: people.change_runner(c, code, belt_cap_mps, hops_cap, video)
-            )
+            self._gate.write(lambda c: people.change_runner(c, code, belt_cap_mps, hops_cap, video))
 
     def forget(self, code: str, also: tuple[Path, ...] = ()) -> Erased:
         """Erase a runner everywhere: session folders, spool, database.
