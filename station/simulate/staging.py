@@ -54,6 +54,7 @@ class StagedRunner:
         self._raised = 0.0
         self._raised_side: Side = "left"
         self._asked_s = 0.0
+        self._reach_m = 0.0
 
     # --- told from outside ----------------------------------------------------------------------
 
@@ -106,6 +107,15 @@ class StagedRunner:
         """How far the body has drifted from the belt's middle, metres, positive ahead."""
         return self._place_m
 
+    def leaves_in_s(self, belt_rear_m: float, mps: float) -> float:
+        """Return when the rear foot will leave the belt at a drift, seconds from now.
+
+        Args:
+            belt_rear_m: How far the belt's rear end is behind its middle, metres.
+            mps: Speed of the drift backward.
+        """
+        return (belt_rear_m + self._place_m - self._reach_m) / mps
+
     # --- within ---------------------------------------------------------------------------------
 
     def _change(self, wish: Act, t_s: float) -> None:
@@ -127,6 +137,9 @@ class StagedRunner:
         if self._runner is None:
             return standing(self._body, t_s)
         figure = self._runner.figure_at(t_s - self._began_s)
+        for leg in figure.legs.values():  # the rearmost that a foot on the belt has been
+            if leg.on_belt:
+                self._reach_m = max(self._reach_m, -float(leg.sole_toe[0]))
         return replace(figure, t_s=t_s)
 
 

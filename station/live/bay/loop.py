@@ -27,6 +27,7 @@ from station.live.bay.ports import BayInput, BayScreen, KnownRunner, OpensVisits
 from station.live.bay.ports import RunnerBook as Book
 from station.live.bay.watch import SessionWatch, WatchWord
 from station.live.feed import Feed, Seen
+from station.live.session import Session
 from station.live.stopping import StopWish
 from station.ports import EndOfStream, Speaker, StaffCaller
 
@@ -92,6 +93,16 @@ class BayLoop:
         self._newest: Seen | None = None
         self._done_s: float | None = None
         self._summary: tuple[str, ...] = ()
+
+    @property
+    def session(self) -> Session | None:
+        """The session that runs; None: none does."""
+        return None if self._open is None else self._open.session
+
+    @property
+    def watch(self) -> SessionWatch | None:
+        """Who watches the session; None: none runs."""
+        return self._watch
 
     def run(self, stop: StopWish, seconds: float | None = None) -> str:
         """Lead visits until somebody stops the bay; return why it ended.

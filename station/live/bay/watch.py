@@ -13,10 +13,11 @@ import numpy as np
 from station.coach.visit.position_guard import PositionGuard
 from station.coach.visit.raised_hand import RaisedHand
 from station.measure.whereabouts import whereabouts
-from station.values import Observation, View
+from station.values import LANDMARK_INDEX, Observation, Pose, View
 
 WatchWord = Literal["come_forward", "stop_belt", "call_staff", "hand_up", "no_answer"]
 """What the watch asks for; `no_answer`: a runner who paused by hand did not go on."""
+_TRUNK = [LANDMARK_INDEX[f"{s}_{p}"] for s in ("left", "right") for p in ("shoulder", "hip")]
 HAND_PAUSE_S = 60.0
 """A pause that was asked for by hand ends the session after so long."""
 
@@ -61,13 +62,13 @@ class SessionWatch:
         """
         words: list[WatchWord] = []
         guard = self._place(seen.view)
-        if seen.pose.found and seen.view is not None and seen.in_view:
-            told = guard.see(whereabouts(seen.pose, seen.view))
-        elif seen.in_view:
-            told = None
-            guard.present(seen.t_s)
-        else:
+        told: WatchWord | None = None
+        if not _is_there(seen.pose):
             told = guard.unseen(seen.t_s, belt_may_run)
+        elif seen.view is not None:
+            told = guard.see(whereabouts(seen.pose, seen.view))
+        else:
+            guard.present(seen.t_s)
         if told is not None:
             words.append(told)
         if self._hand.take(seen.pose):
@@ -89,3 +90,10 @@ class SessionWatch:
                 rear_m = float(view.to_bay(np.array(self._rear_px))[0])
             self._guard = PositionGuard(rear_m)
         return self._active
+
+
+def _is_there(pose: Pose) -> bool:
+    """Whether somebody's trunk is in the picture; what the legs do is the measurement's affair."""
+    trunk = pose.xy_px[_TRUNK]
+    inside = (trunk >= 0.0) & (trunk <= np.array([pose.width, pose.height]))
+    return bool(inside.all(axis=1).sum() >= 2)  # NaN is never inside
