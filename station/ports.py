@@ -180,6 +180,15 @@ class Speaker(Protocol):
 
 
 @runtime_checkable
+class StaffCaller(Protocol):
+    """A speaker that can call staff to the bay."""
+
+    def call_staff(self, on: bool) -> None:
+        """Sound the staff call over and over, alone and whatever the volume, or end it."""
+        ...
+
+
+@runtime_checkable
 class Tappable(Protocol):
     """A speaker whose sound can be written down."""
 

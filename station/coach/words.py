@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """Texts by key, in three sections."""
+    """Texts by key, in sections."""
 
     language: str
     sentences: Mapping[str, str]
     labels: Mapping[str, str]
     troubles: Mapping[str, str]
+    visit: Mapping[str, str] = field(default_factory=dict)
+    """Of the unattended bay's pages."""
 
     def sentence(self, key: str, **values: str) -> str:
         """Return a sentence, or the sentence for a trouble, with its {fields} filled in.
@@ -21,7 +23,7 @@ class Words:
         A key or field that is missing shows as itself: a word that is amiss must not stop a
         session.
         """
-        text = self.sentences.get(key) or self.troubles.get(key)
+        text = self.sentences.get(key) or self.troubles.get(key) or self.visit.get(key)
         return key.replace("_", " ") if text is None else text.format_map(_Missing(values))
 
     def label(self, key: str) -> str:

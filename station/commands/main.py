@@ -24,6 +24,7 @@ examples:
   station run --bay bay.toml --plan plan.toml   a session with a coach
   station run --source clip.mp4 --fast          a recorded clip, as fast as it goes
   station replay trace.csv --belt-speed "6 mph" landmarks from any tracker
+  station bay --bay bay.toml --plan retention   unattended visits, self-guided
   station check --bay bay.toml                  sound, camera and all else of a bay
   station plans                                 the plans that are shipped
   station visits --runner R07                   visits on record
@@ -38,6 +39,7 @@ COMMANDS = (
     "demo",
     "run",
     "replay",
+    "bay",
     "check",
     "plans",
     "visits",

@@ -20,7 +20,7 @@ from station.live.record import DrillRun
 from station.values import Bay, StepRecord
 
 if TYPE_CHECKING:
-    from station.keep.store import Reception, Visit
+    from station.keep.store import Answer, Reception, Visit
 
 _IN_TOLD = ("frames", "cues", "latency_s", "view", "notices")
 
@@ -98,6 +98,16 @@ class VisitRecord:
             self._writer.write(record)
         if self._visit is not None:
             self._visit.write(record)
+
+    def answer(self, answer: Answer) -> None:
+        """Put what the runner said of pain or soreness."""
+        if self._visit is not None:
+            self._visit.answer(answer)
+
+    def event(self, told: Mapping[str, Any]) -> None:
+        """Put something that happened beside the session's own events."""
+        if self._visit is not None:
+            self._visit.event(told)
 
     def follow(self, session: Session) -> None:
         """Put the drills that began or ended and what happened since; called each turn."""

@@ -58,6 +58,13 @@ def _belt_line(value: Any) -> Line:
     return points[0], points[1]
 
 
+def _one_point(value: Any) -> tuple[float, float]:
+    point = _point(value)
+    if point is None:
+        raise PydanticCustomError("told_value", "allowed: one point in pixels, such as [152, 640]")
+    return point
+
+
 class CameraTable(Table):
     """`[camera]`."""
 
@@ -88,6 +95,9 @@ class ViewTable(Table):
     belt_line: Annotated[Any, BeforeValidator(_belt_line)] = Field(
         default=None, description=_LINE_HELP
     )
+    belt_rear: Annotated[Any, BeforeValidator(_one_point)] = Field(
+        default=None, description="the belt's rear end, one point in pixels, such as [152, 640]"
+    )
     width: int | None = Field(default=None, ge=160, le=7680, description=_WIDTH)
     height: int | None = Field(default=None, ge=120, le=4320, description=_HEIGHT)
     far_leg_error_deg: float | None = Field(
@@ -98,7 +108,7 @@ class ViewTable(Table):
     def faults(cls, raw: Mapping[str, Any]) -> list[str]:
         """Check what belongs together."""
         faults = []
-        given = [key for key in ("px_per_m", "belt_line") if key in raw]
+        given = [key for key in ("px_per_m", "belt_line", "belt_rear") if key in raw]
         missing = [key for key in ("width", "height") if key not in raw]
         if given and missing:
             faults.append(
@@ -187,6 +197,14 @@ class ScreenTable(Table):
     coach_strip: Literal["on", "off"] = Field(default="off", description="on or off")
 
 
+class VisitTable(Table):
+    """`[visit]`."""
+
+    staff_code: Annotated[str, StringConstraints(pattern=r"^[0-9]{4,8}$")] | None = Field(
+        default=None, description='4 to 8 digits in quotes, such as "2468"'
+    )
+
+
 class RecordsTable(Table):
     """`[records]`."""
 
@@ -209,6 +227,7 @@ class BayTable(Table):
     limits: LimitsTable = Field(default=LimitsTable(), description="a [limits] table")
     sound: SoundTable = Field(default=SoundTable(), description="a [sound] table")
     screen: ScreenTable = Field(default=ScreenTable(), description="a [screen] table")
+    visit: VisitTable = Field(default=VisitTable(), description="a [visit] table")
     records: RecordsTable = Field(default=RecordsTable(), description="a [records] table")
 
 
@@ -256,6 +275,8 @@ def read_bay(path: Path | Traversable) -> Bay:
         viewing_distance_m=screen.viewing_distance_m,
         language=screen.language,
         coach_strip=screen.coach_strip == "on",
+        staff_code=table.visit.staff_code,
+        belt_rear_px=view.belt_rear,
         records_folder=table.records.folder,
         records_url=table.records.url,
         keep_days=table.records.keep_days,

@@ -22,6 +22,7 @@ class WordsTable(Table):
     sentences: dict[str, str] = Field(description=_SECTION)
     labels: dict[str, str] = Field(description=_SECTION)
     troubles: dict[str, str] = Field(description=_SECTION)
+    visit: dict[str, str] = Field(default_factory=dict, description=_SECTION)
 
 
 def read_words(language: str = "en") -> Words:
@@ -42,7 +43,12 @@ def read_words(language: str = "en") -> Words:
         raise BadInput(f'[screen] language = "{language}": no such words; allowed: {known}')
     table = read_table(path, WordsTable)
     lines = []
-    sections = {"sentences": table.sentences, "labels": table.labels, "troubles": table.troubles}
+    sections = {
+        "sentences": table.sentences,
+        "labels": table.labels,
+        "troubles": table.troubles,
+        "visit": table.visit,
+    }
     for section, entries in sections.items():
         for key, text in entries.items():
             fault = _fault(text)

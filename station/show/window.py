@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from dataclasses import dataclass
 from typing import get_args
 
 import cv2
@@ -56,10 +57,29 @@ _COMMANDS: dict[int, Command] = {
 """A presenter's clicker sends Page Down and Page Up for on and back, '.' or 'b' for the dark
 screen, and F5 and Escape, on some by turns, for begin and end."""
 _DIGITS: dict[str, Command] = {digit: digit for digit in get_args(Digit)}
+_FACES: dict[int, str] = {
+    pygame.K_RETURN: "Enter",
+    pygame.K_KP_ENTER: "Enter",
+    pygame.K_BACKSPACE: "Back",
+    pygame.K_ESCAPE: "Esc",
+    pygame.K_SPACE: "Space",
+}
 UNSEEN = ("dummy", "offscreen", "evdev")
 """SDL's ways to show a window to nobody."""
 _TYPED: dict[str, Command] = {"+": "speed_up", "-": "speed_down", **_DIGITS}
 """By the sign and not by the key: where it lies differs between keyboards."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """One key or touch, as the pages of a visit take it."""
+
+    face: str | None = None
+    """What stands on the key: a capital letter, a digit, `Enter`, `Back`, `Esc` or `Space`."""
+    at: tuple[float, float] | None = None
+    """Where the picture was touched or clicked, pixels of the picture."""
+    closed: bool = False
+    """The window is to be closed."""
 
 
 def display_available() -> bool:
@@ -194,6 +214,33 @@ class Window:
             if command is not None:
                 found.append(KeyEvent(command))
         return tuple(found)
+
+    def answers(self) -> tuple[Answered, ...]:
+        """Return keys and touches since the last call, in order, for pages that ask; never waits.
+
+        Whoever calls this does not call `events`: both take from the same queue.
+        """
+        found: list[Answered] = []
+        for event in pygame.event.get():
+            if event.type == pygame.QUIT:
+                found.append(Answered(closed=True))
+            elif event.type == pygame.KEYDOWN:
+                face = _FACES.get(event.key) or event.unicode.upper()
+                if face.strip():
+                    found.append(Answered(face=face))
+            elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
+                found.append(Answered(at=self._on_picture(event.pos)))
+        return tuple(found)
+
+    def _on_picture(self, point: tuple[int, int]) -> tuple[float, float]:
+        """Return a point of the window in pixels of the picture that it shows."""
+        room = pygame.display.get_surface().get_size()
+        scale = min(room[0] / self._size[0], room[1] / self._size[1])
+        x, y = (
+            (p - (r - s * scale) / 2.0) / scale
+            for p, r, s in zip(point, room, self._size, strict=True)
+        )
+        return x, y
 
     def close(self) -> None:
         """Close the window; safe to repeat."""

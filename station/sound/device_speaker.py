@@ -125,6 +125,10 @@ class DeviceSpeaker(ABC):
         """Sound a cue from the next block on; return its onset, None if it is stale."""
         return self._kept().cue(cue)
 
+    def call_staff(self, on: bool) -> None:
+        """Sound the staff call over and over, alone and whatever the volume, or end it."""
+        self._kept().mixer.call_staff(on)
+
     def heard(self) -> tuple[Heard, ...]:
         """Return the beats and cues placed since the last call, in order of time.
 

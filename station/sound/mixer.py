@@ -73,6 +73,7 @@ class Mixer:
         self._tick: _Sounding | None = None
         self._cue: _Sounding | None = None
         self._cut: _Sounding | None = None
+        self._calling_from: int | None = None
 
     # --- called by the loop's thread -----------------------------------------------------------
 
@@ -110,6 +111,14 @@ class Mixer:
             self._cue_asked = (kind, side)
             return self._cursor
 
+    def call_staff(self, on: bool) -> None:
+        """Sound the staff call alone, over and over, or end it; beats keep their places."""
+        with self._lock:
+            if not on:
+                self._calling_from = None
+            elif self._calling_from is None:
+                self._calling_from = self._cursor
+
     def placed(self) -> list[Placed]:
         """Return what has been placed since the last call, in order of samples."""
         return [self._placed.popleft() for _ in range(len(self._placed))]
@@ -124,6 +133,13 @@ class Mixer:
         """
         start, ticks = self._advance(len(out))
         out.fill(0.0)
+        calling_from = self._calling_from
+        if calling_from is not None:  # nothing else sounds: it must be heard, and must not clip
+            call = self.tones.staff_call
+            out[:] = call[(np.arange(start, start + len(out)) - calling_from) % len(call)]
+            if self.tap is not None:
+                self.tap(start, out)
+            return
         for tick in ticks:
             _mix(out, start, tick.tone, tick.at)
         if self._cut is not None:

@@ -75,6 +75,10 @@ class StreamSpeaker:
         """Sound a cue `latency_s` from now; return its onset, None if it is stale."""
         return self._caught_up().cue(cue)
 
+    def call_staff(self, on: bool) -> None:
+        """Sound the staff call over and over, alone and whatever the volume, or end it."""
+        self._caught_up().mixer.call_staff(on)
+
     def heard(self) -> tuple[Heard, ...]:
         """Return the beats and cues placed since the last call, up to `latency_s` ahead."""
         return self._caught_up().heard()

@@ -9,7 +9,8 @@ fades out a cue that a newer one cuts short, so the two together never exceed `C
 None is built like a standard alarm (IEC 60601-1-8: bursts of like pulses, each with a fundamental
 of 150 to 1000 Hz and at least four harmonics within 15 dB; ISO 8201: three pulses of half a second;
 ISO 7731: a danger signal): no bursts, two partials, gliding or single notes, none about half a
-second long.
+second long. The one exception is the staff call of the unattended bay, which is meant as an alarm:
+it sounds alone, whatever the volume.
 """
 
 from __future__ import annotations
@@ -59,6 +60,8 @@ class Tones:
     beats: dict[Side | None, Samples]
     """By foot, all of one length; the same as `beat` where feet sound alike."""
     cues: dict[tuple[CueKind, Side | None], Samples]
+    staff_call: Samples
+    """One round of the staff call, played over and over."""
     fade: Samples
     """(n, 1), from 1 to 0: what a cue that is cut short is multiplied by."""
 
@@ -102,7 +105,8 @@ def make_tones(
             beats[side] = _to_ears(level * beat_tone(sample_rate_hz, pitch_hz), 1.0, 1.0)
     n = round(FADE_S * sample_rate_hz)
     fade = (1.0 - _rise(n))[:, np.newaxis].astype(np.float32)
-    return Tones(sample_rate_hz, beat, beats, cues, fade)
+    call = _to_ears(staff_call_tone(sample_rate_hz), 1.0, 1.0)
+    return Tones(sample_rate_hz, beat, beats, cues, call, fade)
 
 
 def beat_tone(
@@ -142,6 +146,20 @@ def cue_tone(kind: CueKind, sample_rate_hz: int = SAMPLE_RATE_HZ) -> NDArray[np.
         path = [(0.0, 740.0), (0.20, 740.0), (0.60, 294.0), (0.9, 294.0)]
         return _scaled(_glide(path, fs, attack_s=0.03, end_s=0.25), CUE_PEAK)
     return _scaled(_glide([(0.0, 262.0), (1.0, 262.0)], fs, attack_s=0.04, end_s=0.80), CUE_PEAK)
+
+
+def staff_call_tone(sample_rate_hz: int = SAMPLE_RATE_HZ) -> NDArray[np.float64]:
+    """Make one round of the staff call, (n,), 2 s: two notes in turn for 1.6 s, then silence.
+
+    A danger signal lies mostly between 500 and 2500 Hz with some of its energy below 1500 Hz and
+    stands 15 dB over the room (ISO 7731, from memory): the notes and their partials do, and the
+    level is as high as the device can give, less `HEADROOM_DB`.
+    """
+    fs = sample_rate_hz
+    notes = [_glide([(0.0, hz), (0.2, hz)], fs, attack_s=0.01, end_s=0.02) for hz in (660.0, 990.0)]
+    sounding = np.concatenate([notes[i % 2] for i in range(8)])
+    silent = np.zeros(2 * fs - sounding.size)
+    return _scaled(np.concatenate([sounding, silent]), 10.0 ** (-HEADROOM_DB / 20.0))
 
 
 def _glide(

@@ -41,6 +41,11 @@ class Bay:
     """What the sound device is opened with; None: what is best for its kind."""
     screen_diagonal_m: float | None = None
     viewing_distance_m: float = 2.5
+    staff_code: str | None = None
+    """Digits with which staff start a visit that needs a coach, and end a staff call; None: no
+    unattended visits here."""
+    belt_rear_px: tuple[float, float] | None = None
+    """The belt's rear end in the camera's image, pixels of the view's own size; None: not known."""
     records_folder: str | None = None
     """None: among the user's own data."""
     records_url: str | None = None

@@ -12,7 +12,7 @@ from station.coach.verdict import Baseline, LegBaseline
 from station.keep.store.facts import Runner
 from station.keep.store.moments import utc_now
 from station.keep.store.moving import runner_number
-from station.keep.store.tables import baselines, consents, runners, visits
+from station.keep.store.tables import baselines, consents, drills, runners, visits
 from station.values import Belt, Side
 
 VIDEO = "video"
@@ -65,6 +65,30 @@ def change_runner(
         connection.execute(
             insert(consents).values(runner=number, kind=VIDEO, given=video, said=utc_now())
         )
+
+
+def last_dose(connection: Connection, code: str) -> tuple[float, float, int] | None:
+    """Return what a runner's newest visit with a drill came to; see `Records.last_dose`."""
+    newest = connection.execute(
+        select(visits.c.id)
+        .join(runners, runners.c.id == visits.c.runner)
+        .join(drills, drills.c.visit == visits.c.id)
+        .where(runners.c.code == code, drills.c.kind != "rest")
+        .order_by(visits.c.began.desc(), visits.c.id.desc())
+    ).first()
+    if newest is None:
+        return None
+    rows = connection.execute(
+        select(drills).where(drills.c.visit == newest.id, drills.c.kind != "rest")
+    ).all()
+    seconds = sum(
+        row.ended_s - row.began_s
+        for row in rows
+        if row.ended_s is not None and row.began_s is not None
+    )
+    fastest = max((row.belt_speed_mps or 0.0 for row in rows), default=0.0)
+    hops = sum(row.landings or 0 for row in rows if row.kind == "hop")
+    return float(seconds), float(fastest), int(hops)
 
 
 def _runner(connection: Connection, row: Row[Any]) -> Runner:

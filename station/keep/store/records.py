@@ -75,6 +75,14 @@ class Records:
         """Return every runner, by code."""
         return self.read(people.read_runners)
 
+    def last_dose(self, code: str) -> tuple[float, float, int] | None:
+        """Return what a runner's newest visit with a drill came to; None: there is none.
+
+        Returns:
+            Seconds of running (rests left out), the fastest belt in m/s, and hops of both feet.
+        """
+        return self.read(lambda connection: people.last_dose(connection, code))
+
     def visits(self, wanted: listing.Wanted) -> list[VisitLine]:
         """Return the visits that are wanted."""
         return self.read(lambda connection: listing.list_visits(connection, wanted))

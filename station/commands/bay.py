@@ -1,0 +1,108 @@
+"""`station bay`: unattended visits, one after the other."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+from pathlib import Path
+
+from rich.markup import escape
+
+from station.clock import WallClock
+from station.coach.visit.course import VisitChange
+from station.commands import options
+from station.commands.bay_screen import WindowedBay
+from station.commands.bay_visits import BayParts, BayVisits, StoreBook
+from station.commands.run import feed_maker, source_of
+from station.commands.telling import OutConsole
+from station.errors import BadInput
+from station.keep import make_place
+from station.keep.store import Records
+from station.live import StopWish, signals_wish
+from station.live.bay.loop import BayLoop, BaySettings
+from station.settings import read_words
+from station.sound.choose import open_bays_speaker
+from station.values import Bay, ViewProfile
+
+
+def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "bay",
+        help="unattended visits: a runner is led from the code to the summary",
+        description="Lead runners through unattended visits, one after the other. Only drills "
+        "that need no coach are offered, under each runner's own caps. A person must be in reach: "
+        "the station calls for help, it cannot give any, and it cannot stop the belt.",
+        epilog="example: station bay --bay bay.toml --plan retention",
+    )
+    parser.add_argument(
+        "--bay", metavar="FILE", required=True, help="bay profile (bay.toml) with [visit]"
+    )
+    parser.add_argument(
+        "--plan", metavar="FILE", required=True,
+        help="drill plan (plan.toml), or the name of a shipped one",
+    )  # fmt: skip
+    parser.add_argument(
+        "--source", metavar="S", help="camera, video file, or 'demo' (default: the bay's camera)"
+    )
+    parser.add_argument("--mute", action="store_true", help="no sound: the screen alone calls")
+    parser.add_argument("--window", action="store_true", help="a window instead of full screen")
+    options.add_out(parser, "visits in the records' folder")
+    parser.set_defaults(run=run, belt_speed=None)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Lead visits until the window is closed or Ctrl-C."""
+    bay = options.bay_of(args)
+    plan = options.plan_of(args, bay)
+    if bay.staff_code is None:
+        raise BadInput(
+            f"{args.bay}: [visit] staff_code is missing; unattended visits need 4 to 8 digits "
+            'that staff know, such as staff_code = "2468"'
+        )
+    kind, source = source_of(args.source, bay)
+    place = make_place(bay.records_folder, bay.records_url, bay.keep_days, bay.video)
+    with Records(place) as records:
+        opened = list(records.notices)
+    words = read_words(bay.language)
+    console = OutConsole()
+
+    def say(line: str) -> None:
+        console.print(escape(line), soft_wrap=True)
+
+    stop, clock = StopWish(), WallClock()
+    with contextlib.ExitStack() as stack:
+        stack.enter_context(signals_wish(stop))
+        feed = feed_maker(source, False)(clock)
+        stack.callback(feed.stop)
+        screen = WindowedBay(bay, words, not args.window)
+        stack.callback(screen.close)
+        speaker = open_bays_speaker(clock, bay, False, args.mute)
+        stack.callback(speaker.stop)
+        for line in (*opened, *([speaker.notice] if speaker.notice else [])):
+            say(line)
+        info = feed.start(clock)
+        out = Path(args.out) if args.out is not None else place.folder / "visits"
+        parts = BayParts(bay, place, words, feed, speaker, clock, info, kind, source, out, say)
+        settings = BaySettings(
+            plan, bay.staff_code, bay.belt_speed_limit_mps, _rear(bay, info.width, info.height)
+        )
+
+        def log(change: VisitChange) -> None:
+            say(f"{change.t_s:8.1f} s  {change.to}: {change.why}")
+
+        loop = BayLoop(
+            settings, feed, screen, speaker, clock, StoreBook(place), BayVisits(parts), log
+        )
+        why = loop.run(stop)
+    say(f"Ended: {why}. {loop.visits_done} visits.")
+    return 0
+
+
+def _rear(bay: Bay, width: int, height: int) -> tuple[float, float] | None:
+    """Return the belt's rear end in pixels of the pictures as they come."""
+    if bay.belt_rear_px is None:
+        return None
+    view: ViewProfile = bay.view
+    x, y = bay.belt_rear_px
+    return x * width / (view.width or width), y * height / (view.height or height)

@@ -1,0 +1,65 @@
+"""The unattended bay's screen: pages that ask, and the running session, in one window."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.coach.scene import Scene
+from station.coach.visit.page import Page
+from station.coach.words import Words
+from station.commands.screens import HEIGHT, WIDTH
+from station.live.bay.ports import BayInput
+from station.show.legibility import text_scale
+from station.show.painter import Painter
+from station.show.visit_page import VisitPainter
+from station.show.window import Window
+from station.values import Bay
+
+Image = NDArray[np.uint8]
+
+
+class WindowedBay:
+    """One window with two painters. Main thread only."""
+
+    def __init__(self, bay: Bay, words: Words, fullscreen: bool) -> None:
+        """Open the window.
+
+        Raises:
+            DeviceTrouble: No window can be opened.
+        """
+        scale = text_scale(bay.screen_diagonal_m, bay.viewing_distance_m, WIDTH, HEIGHT)
+        self._painter = Painter(WIDTH, HEIGHT, words, scale)
+        self._pages = VisitPainter(WIDTH, HEIGHT, words)
+        self._window = Window(WIDTH, HEIGHT, fullscreen)
+        self.picture: Image | None = None
+        """What is shown now, the painters' own memory."""
+        self._asking = False
+
+    def inputs(self) -> tuple[BayInput, ...]:
+        """Return what was done since the last call, in order."""
+        found = []
+        for answered in self._window.answers():
+            choice = None
+            if answered.at is not None and self._asking:
+                choice = self._pages.choice_at(*answered.at)
+            found.append(BayInput(choice, answered.face, answered.closed))
+        return tuple(found)
+
+    def show_page(self, page: Page, picture: Image | None) -> None:
+        """Show a page, over the camera's picture where there is one."""
+        self._asking = True
+        self._show(self._pages.paint(page, picture))
+
+    def show_scene(self, scene: Scene) -> None:
+        """Show the running session."""
+        self._asking = False
+        self._show(self._painter.paint(scene))
+
+    def close(self) -> None:
+        """Close the window; safe to repeat."""
+        self._window.close()
+
+    def _show(self, picture: Image) -> None:
+        self.picture = picture
+        self._window.show(picture)

@@ -1,0 +1,336 @@
+"""The unattended bay's loop on the main thread: pages, sessions, the watch, and nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from station.clock import Clock
+from station.coach.commands import AnswerFelt, ConfirmBelt, EndSession, Pause, Resume
+from station.coach.plan import Plan
+from station.coach.scene import Sentence
+from station.coach.visit.asking import Answer, Asking, GivenCode, GivenStaffCode
+from station.coach.visit.course import Visit, VisitChange
+from station.coach.visit.inputs import (
+    CallStaff,
+    GiveCode,
+    SessionOver,
+    StaffClears,
+    StaffStart,
+    ViewGood,
+    VisitInput,
+)
+from station.coach.visit.offer import offer_alone
+from station.coach.visit.page import Page
+from station.coach.visit.view_check import ViewCheck
+from station.live.bay.ports import BayInput, BayScreen, KnownRunner, OpensVisits, OpenVisit
+from station.live.bay.ports import RunnerBook as Book
+from station.live.bay.watch import SessionWatch, WatchWord
+from station.live.feed import Feed, Seen
+from station.live.session import Session
+from station.live.stopping import StopWish
+from station.ports import EndOfStream, Speaker, StaffCaller
+
+WAIT_S = 0.02
+DONE_SHOWN_S = 10.0
+"""How long the last screen of a session stays: to slow the belt down and step off."""
+END_OF_STREAM = "end of the recording"
+TIME_IS_UP = "time is up"
+
+
+@dataclass(frozen=True, slots=True)
+class BaySettings:
+    """What a bay's visits go by."""
+
+    plan: Plan
+    staff_code: str
+    belt_speed_mps: float | None = None
+    """The bay's own cap; None: none."""
+    belt_rear_px: tuple[float, float] | None = None
+
+
+class BayLoop:
+    """Leads one visit after the other. Main thread only."""
+
+    def __init__(
+        self,
+        settings: BaySettings,
+        feed: Feed,
+        screen: BayScreen,
+        speaker: Speaker,
+        clock: Clock,
+        book: Book,
+        visits: OpensVisits,
+        log: Callable[[VisitChange], None] = lambda _: None,
+    ) -> None:
+        """Wait for the first runner.
+
+        Args:
+            settings: The plan, caps and the staff's code.
+            feed: Started.
+            screen: Where pages and scenes go.
+            speaker: Started; without a staff call of its own the screen alone calls.
+            clock: The session's.
+            book: Knows the runners.
+            visits: Opens the sessions.
+            log: Told of every change, for the bay's log.
+        """
+        self.visit = Visit()
+        self.visits_done = 0
+        self._settings = settings
+        self._feed = feed
+        self._screen = screen
+        self._speaker = speaker
+        self._clock = clock
+        self._book = book
+        self._visits = visits
+        self._log = log
+        self._asking = Asking()
+        self._runner: KnownRunner | None = None
+        self._open: OpenVisit | None = None
+        self._watch: SessionWatch | None = None
+        self._check = ViewCheck()
+        self._newest: Seen | None = None
+        self._done_s: float | None = None
+        self._summary: tuple[str, ...] = ()
+
+    @property
+    def session(self) -> Session | None:
+        """The session that runs; None: none does."""
+        return None if self._open is None else self._open.session
+
+    @property
+    def watch(self) -> SessionWatch | None:
+        """Who watches the session; None: none runs."""
+        return self._watch
+
+    def run(self, stop: StopWish, seconds: float | None = None) -> str:
+        """Lead visits until somebody stops the bay; return why it ended.
+
+        Raises:
+            Exception: Whatever a part raised; an open session has been closed and written.
+        """
+        try:
+            while stop.reason is None:
+                for given in self._screen.inputs():
+                    if given.leave:
+                        stop.wish("window closed")
+                    self._obey(given)
+                try:
+                    seen = self._feed.next(WAIT_S)
+                except EndOfStream:
+                    return END_OF_STREAM
+                while seen is not None:
+                    self._take(seen)
+                    seen = self._feed.waiting()
+                now_s = self._clock.now_s()
+                self._changed(self.visit.advance(now_s))
+                self._tend(now_s)
+                self._draw(now_s)
+                if seconds is not None and now_s >= seconds:
+                    return TIME_IS_UP
+            return stop.reason
+        finally:
+            self._call(False)
+            self._close("bay stopped")
+
+    # --- what is done at the screen -------------------------------------------------------------
+
+    def _obey(self, given: BayInput) -> None:
+        if self.visit.state == "session":
+            self._obey_runner(given)
+            return
+        choice = given.choice
+        if choice is None and given.face is not None:
+            page = self._asking.page(self.visit, self._clock.now_s())
+            choice = page.choice_of_key(given.face)
+        if choice is None:
+            return
+        answer = self._asking.choose(self.visit, choice)
+        if answer is not None:
+            self._answer(answer)
+
+    def _answer(self, answer: Answer) -> None:
+        if isinstance(answer, GivenCode):
+            self._tell(self._found(answer.code))
+        elif isinstance(answer, GivenStaffCode):
+            if answer.code != self._settings.staff_code:
+                self._asking.staff_code_was_wrong()
+            elif self.visit.state == "staff_call":
+                self._tell(StaffClears())
+            else:
+                self._tell(StaffStart())
+        else:
+            self._tell(answer)
+
+    def _found(self, code: str) -> GiveCode:
+        self._runner = self._book.find(code)
+        if self._runner is None:
+            return GiveCode(code, False, False)
+        return GiveCode(
+            code,
+            known=True,
+            visited=self._runner.last is not None,
+            offered=self._offer(True) is not None,
+            offered_sore=self._offer(False) is not None,
+        )
+
+    def _offer(self, may_rise: bool) -> Plan | None:
+        if self._runner is None:
+            return None
+        return offer_alone(
+            self._settings.plan,
+            self._runner.caps,
+            self._settings.belt_speed_mps,
+            self._runner.last,
+            may_rise,
+        ).plan
+
+    def _obey_runner(self, given: BayInput) -> None:
+        """While somebody runs only what the session itself asks for can be answered by a key."""
+        if self._open is None or given.face is None:
+            return
+        session = self._open.session
+        progress = session.coaching.progress
+        if given.face == "Enter":
+            session.command(ConfirmBelt())
+        elif given.face == "Space":
+            session.command(Resume() if progress.paused else Pause())
+        elif progress.state == "felt" and (given.face.isdigit() or given.face == "T"):
+            session.command(AnswerFelt(10 if given.face == "T" else int(given.face)))
+
+    # --- what is seen ---------------------------------------------------------------------------
+
+    def _take(self, seen: Seen) -> None:
+        self._newest = seen
+        if self.visit.state == "view_check":
+            if self._check.take(seen.pose):
+                self._tell(ViewGood())
+        elif self.visit.state == "session" and self._open is not None and self._watch is not None:
+            session = self._open.session
+            if session.take(seen.pose):
+                self._feed.detect_anew()
+            if session.observation is not None and session.ended is None:
+                for word in self._watch.take(session.observation, self._belt_may_run()):
+                    self._heed(word)
+
+    def _belt_may_run(self) -> bool:
+        """Whether the belt moves as far as the station knows: it does, but where it is to stand."""
+        if self._open is None:
+            return False
+        progress = self._open.session.coaching.progress
+        if progress.state == "countdown":
+            return True
+        return progress.belt is not None
+
+    def _heed(self, word: WatchWord) -> None:
+        if self._open is None:
+            return
+        session, now_s = self._open.session, self._clock.now_s()
+        if word == "come_forward":
+            session.coaching.say("come_forward", now_s)
+        elif word == "stop_belt":
+            session.coaching.say("stop_feet_aside", now_s)
+            session.command(Pause())
+        elif word == "hand_up" and self._watch is not None:
+            session.command(Pause() if self._watch.paused_by_hand else Resume())
+        elif word == "no_answer":
+            session.command(EndSession())
+        elif word == "call_staff":
+            session.command(Pause())
+            self._call(True)
+            self._tell(CallStaff())
+
+    def _tend(self, now_s: float) -> None:
+        """Let the session's time go on, and end the visit's running when its plan is over."""
+        if self.visit.state != "session" or self._open is None:
+            return
+        session = self._open.session
+        session.idle()
+        self._open.follow()
+        if session.ended is None:
+            return
+        self._done_s = now_s if self._done_s is None else self._done_s
+        if now_s - self._done_s >= DONE_SHOWN_S:
+            self._tell(SessionOver(session.ended))
+
+    # --- the visit's course ---------------------------------------------------------------------
+
+    def _tell(self, message: VisitInput) -> None:
+        self._changed(self.visit.take(message, self._clock.now_s()))
+
+    def _changed(self, changes: tuple[VisitChange, ...]) -> None:
+        for change in changes:
+            self._log(change)
+            if self._open is not None:
+                self._open.note(change)
+            if change.to == "view_check":
+                self._check = ViewCheck()
+            elif change.to == "session":
+                self._begin()
+            elif change.to in ("pain_after", "staff_call"):
+                self._done_s = None
+                if change.to == "pain_after":
+                    self._end(change.why)
+            elif change.to == "summary":
+                self._call(False)
+                self._close(change.why)
+            elif change.to == "waiting":
+                self.visits_done += self._runner is not None
+                self._close(change.why)
+                self._runner, self._summary = None, ()
+
+    def _begin(self) -> None:
+        plan = self._offer(self.visit.answers.may_rise)
+        if plan is None or self._runner is None:  # the page before would have said so
+            self._tell(SessionOver("nothing offered"))
+            return
+        self._done_s = None
+        self._watch = SessionWatch(self._settings.belt_rear_px)
+        self._open = self._visits.open(plan, self.visit.answers, self._runner.caps)
+
+    def _end(self, why: str) -> None:
+        """Silence the session; it is written when pain was asked for."""
+        if self._open is not None and self._open.session.ended is None:
+            self._open.session.command(EndSession())
+        self._speaker.set_beat(None)
+
+    def _close(self, why: str) -> None:
+        if self._open is None:
+            return
+        self._end(why)
+        self._open.close(why, self.visit.answers)
+        self._summary = self._open.lines
+        self._open, self._watch = None, None
+
+    def _call(self, on: bool) -> None:
+        if isinstance(self._speaker, StaffCaller):
+            self._speaker.call_staff(on)
+
+    # --- what is shown --------------------------------------------------------------------------
+
+    def _draw(self, now_s: float) -> None:
+        if self.visit.state == "session" and self._open is not None:
+            frame = None if self._newest is None else self._newest.frame
+            scene = self._open.session.scene(frame)
+            warning = None if self._watch is None else self._watch.warning
+            if warning is not None and self._open.session.ended is None:
+                scene = replace(scene, state="trouble", sentence=Sentence(warning, "warning"))
+            self._screen.show_scene(scene)
+            return
+        page = self._asking.page(self.visit, now_s)
+        picture = None
+        if self.visit.state == "view_check":
+            page = self._check_page(page)
+            picture = (
+                None
+                if self._newest is None or self._newest.frame is None
+                else (self._newest.frame.image)
+            )
+        elif self.visit.state == "summary":
+            page = replace(page, lines=(*self._summary, *page.lines))
+        self._screen.show_page(page, picture)
+
+    def _check_page(self, page: Page) -> Page:
+        lines = page.lines if self._check.why is None else (*page.lines, self._check.why)
+        return replace(page, lines=lines, share=self._check.share_done)
