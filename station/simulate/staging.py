@@ -78,15 +78,10 @@ class StagedRunner:
         if self._runner is not None:
             self._runner.hear(replace(event, t_s=event.t_s - self._began_s))
 
-    def set_belt(self, mps: float) -> float:
-        """Run at another belt speed from now on; see the running gait. Standing, nothing happens.
-
-        Returns:
-            When the belt has arrived, session seconds.
-        """
-        if self._runner is None:
-            return self._asked_s
-        return self._runner.set_belt(mps) + self._began_s
+    def set_belt(self, speed_mps: float) -> None:
+        """Run on a belt that is set to another speed from now on; standing, nothing happens."""
+        if self._runner is not None:
+            self._runner.set_belt(speed_mps)
 
     # --- as the source asks ---------------------------------------------------------------------
 

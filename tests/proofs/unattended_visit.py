@@ -27,7 +27,7 @@ from station.commands.bay_screen import WindowedBay
 from station.commands.bay_visits import BayParts, BayVisits, StoreBook
 from station.commands.simulated import demo_bay, demo_scenario
 from station.keep import make_place
-from station.keep.store import Records
+from station.keep.store import Records, Wanted
 from station.live import StopWish, ThreadedFeed
 from station.live.bay.loop import BayLoop, BaySettings
 from station.live.bay.ports import BayInput
