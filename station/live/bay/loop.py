@@ -112,27 +112,37 @@ class BayLoop:
         """
         try:
             while stop.reason is None:
-                for given in self._screen.inputs():
-                    if given.leave:
-                        stop.wish("window closed")
-                    self._obey(given)
-                try:
-                    seen = self._feed.next(WAIT_S)
-                except EndOfStream:
-                    return END_OF_STREAM
-                while seen is not None:
-                    self._take(seen)
-                    seen = self._feed.waiting()
-                now_s = self._clock.now_s()
-                self._changed(self.visit.advance(now_s))
-                self._tend(now_s)
-                self._draw(now_s)
-                if seconds is not None and now_s >= seconds:
+                ended = self.turn(stop)
+                if ended is not None:
+                    return ended
+                if seconds is not None and self._clock.now_s() >= seconds:
                     return TIME_IS_UP
             return stop.reason
         finally:
             self._call(False)
             self._close("bay stopped")
+
+    def turn(self, stop: StopWish) -> str | None:
+        """Do one turn: inputs, newest poses, time, screen; return why the source ended, if it did.
+
+        Nothing is closed here.
+        """
+        for given in self._screen.inputs():
+            if given.leave:
+                stop.wish("window closed")
+            self._obey(given)
+        try:
+            seen = self._feed.next(WAIT_S)
+        except EndOfStream:
+            return END_OF_STREAM
+        while seen is not None:
+            self._take(seen)
+            seen = self._feed.waiting()
+        now_s = self._clock.now_s()
+        self._changed(self.visit.advance(now_s))
+        self._tend(now_s)
+        self._draw(now_s)
+        return None
 
     # --- what is done at the screen -------------------------------------------------------------
 

@@ -1,0 +1,225 @@
+"""The bay's loop, on staged poses and time moved by hand: no pixels, no window, no records."""
+
+from __future__ import annotations
+
+import pytest
+
+from station.clock import StreamClock
+from station.coach.plan import Drill, Plan
+from station.coach.progress import SessionProgress
+from station.coach.visit.course import VisitAnswers, VisitChange
+from station.coach.visit.offer import RunnerCaps
+from station.live import Coaching, Session, StopWish
+from station.live.bay.loop import BayLoop, BaySettings
+from station.live.bay.ports import BayInput, KnownRunner
+from station.live.feed import Seen
+from station.measure import GaitMeter
+from station.simulate.gait import Runner
+from station.simulate.parameters import GaitParameters
+from station.simulate.picture import demo_view
+from station.simulate.staging import StagedRunner
+from station.sound.speaker_silent import StreamSpeaker
+from station.values import Pose, ViewProfile
+
+FPS = 30.0
+VIEW = demo_view(1280, 720, "right")
+REAR_M = 0.95
+PLAN = Plan("Alone", (
+    Drill("Run", belt_speed_mps=2.7, belt_speed_text="2.7 m/s", seconds=30.0),
+    Drill("Fast", belt_speed_mps=4.0, belt_speed_text="4 m/s", seconds=30.0),
+    Drill("Lean", kind="lean", seconds=30.0, attended=True),
+))  # fmt: skip
+TO_STAND = ["Enter", *"R-07", "Enter", "Enter", *"1234", "0"]
+
+
+class Bay:
+    """A staged bay: what is pressed and done is told by the test, frame by frame."""
+
+    def __init__(self, plan: Plan = PLAN) -> None:
+        self.clock = StreamClock()
+        self.runner = StagedRunner(lambda: Runner(GaitParameters(belt_mps=2.7, wander_m=0.01)))
+        self.speaker = StreamSpeaker()
+        self.speaker.start(self.clock)
+        self.pressed: list[str] = []
+        self.log: list[VisitChange] = []
+        self.opened: list[Opened] = []
+        self.calls: list[bool] = []
+        self.speaker.call_staff = self.calls.append  # type: ignore[method-assign]
+        self.stop = StopWish()
+        rear_px = tuple(float(v) for v in VIEW.to_image([-REAR_M, 0.0]))
+        settings = BaySettings(plan, "2468", 4.4, rear_px)  # type: ignore[arg-type]
+        self.loop = BayLoop(
+            settings,
+            self,
+            self,
+            self.speaker,
+            self.clock,
+            self,
+            self,
+            self.log.append,  # type: ignore[arg-type]
+        )
+        self._frame = 0
+
+    # --- the feed
+    def next(self, timeout_s: float) -> Seen | None:
+        self._frame += 1
+        t_s = self._frame / FPS
+        self.clock.move_to(t_s)
+        figure = self.runner.figure_at(t_s)
+        pose = figure.to_pose(VIEW, self._frame, 1280, 720)
+        if (pose.xy_px[24] < 0).any():
+            pose = Pose.nobody(t_s, self._frame, 1280, 720)
+        return Seen(None, pose)
+
+    def waiting(self) -> Seen | None:
+        return None
+
+    def detect_anew(self) -> None: ...
+
+    # --- the screen
+    def inputs(self) -> tuple[BayInput, ...]:
+        return (BayInput(face=self.pressed.pop(0)),) if self.pressed else ()
+
+    def show_page(self, page: object, picture: object) -> None:
+        self.page = page
+
+    def show_scene(self, scene: object) -> None:
+        self.scene = scene
+
+    # --- the records
+    def find(self, code: str) -> KnownRunner | None:
+        return KnownRunner(RunnerCaps(3.2)) if code == "R-07" else None
+
+    def open(self, plan: Plan, answers: VisitAnswers, caps: RunnerCaps) -> Opened:
+        self.opened.append(Opened(self, plan))
+        return self.opened[-1]
+
+    # --- the test's own
+    def go(self, seconds: float) -> None:
+        """Let time go on."""
+        end_s = self.clock.now_s() + seconds
+        while self.clock.now_s() < end_s - 1e-9:
+            assert self.loop.turn(self.stop) is None
+
+    def to_session(self) -> None:
+        self.pressed += TO_STAND
+        self.go(2.0)
+        self.runner.act("stand")
+        self.go(3.0)
+        assert self.loop.visit.state == "session"
+        self.runner.act("run")
+
+    @property
+    def states(self) -> list[str]:
+        return [change.to for change in self.log]
+
+
+class Opened:
+    def __init__(self, bay: Bay, plan: Plan) -> None:
+        self.plan = plan
+        self.lines: tuple[str, ...] = ()
+        self.closed: list[str] = []
+        profile = ViewProfile("right", VIEW.px_per_m, ((300.0, 640.0), (900.0, 640.0)), 1280, 720)
+        meter = GaitMeter(profile, plan.drills[0].belt)
+        coaching = Coaching(SessionProgress(plan, 2.0), bay.speaker, meter.set_belt, attended=False)
+        self.session = Session(meter, coaching, bay.speaker, bay.clock, self)
+
+    def write(self, record: object) -> None: ...
+
+    def follow(self) -> None: ...
+
+    def note(self, change: VisitChange) -> None: ...
+
+    def close(self, why: str, answers: VisitAnswers) -> None:
+        self.closed.append(why)
+
+
+@pytest.fixture
+def bay() -> Bay:
+    return Bay()
+
+
+def test_only_what_the_runner_may_run_alone_is_opened(bay: Bay) -> None:
+    bay.to_session()
+    assert [drill.name for drill in bay.opened[0].plan.drills] == ["Run"]
+
+
+def test_a_visit_goes_from_waiting_to_waiting(bay: Bay) -> None:
+    bay.to_session()
+    bay.go(44.0)
+    assert bay.loop.visit.state == "pain_after"
+    bay.runner.act("away")
+    bay.pressed += ["0", "Enter"]
+    bay.go(2.0)
+    assert bay.states[-1] == "waiting"
+    assert bay.opened[0].closed
+    assert bay.loop.visits_done == 1
+    assert True not in bay.calls
+
+
+def test_an_unknown_code_opens_nothing(bay: Bay) -> None:
+    bay.pressed += ["Enter", *"R-99", "Enter"]
+    bay.go(2.0)
+    assert bay.loop.visit.state == "unknown_code"
+    assert not bay.opened
+
+
+def test_whoever_is_gone_from_a_running_belt_is_missed_within_a_second(bay: Bay) -> None:
+    bay.to_session()
+    bay.go(12.0)
+    bay.runner.act("away")
+    gone_s = bay.clock.now_s()
+    bay.go(2.0)
+    called = next(change for change in bay.log if change.to == "staff_call")
+    assert called.t_s - gone_s <= 1.0
+    assert bay.calls[-1] is True or True in bay.calls
+    assert bay.loop.session is not None
+    assert bay.loop.session.coaching.progress.paused
+    bay.go(300.0)
+    assert bay.loop.visit.state == "staff_call"  # nothing but a person ends it
+    bay.pressed += [*"1111", "Enter"]
+    bay.go(1.0)
+    assert bay.loop.visit.state == "staff_call"
+    bay.pressed += [*"2468", "Enter"]
+    bay.go(1.0)
+    assert bay.states[-1] == "summary"
+    assert bay.calls[-1] is False
+
+
+def test_a_drift_is_warned_of_half_a_second_before_the_rear_foot_leaves_the_belt(bay: Bay) -> None:
+    bay.to_session()
+    bay.go(15.0)
+    bay.runner.drift(-0.5)
+    for _ in range(120):
+        bay.go(1.0 / FPS)
+        if bay.loop.watch is not None and bay.loop.watch.warning == "come_forward":
+            break
+    else:
+        pytest.fail("not warned of")
+    assert bay.runner.leaves_in_s(REAR_M, 0.5) >= 0.5
+
+
+def test_a_raised_hand_pauses_and_another_goes_on(bay: Bay) -> None:
+    bay.to_session()
+    bay.go(12.0)
+    progress = bay.opened[0].session.coaching.progress
+    bay.runner.raise_hand("right")
+    bay.go(1.6)
+    assert progress.paused
+    assert bay.loop.watch is not None
+    assert bay.loop.watch.warning == "hand_paused"
+    bay.runner.raise_hand(None)
+    bay.go(4.0)
+    bay.runner.raise_hand("left")
+    bay.go(2.0)
+    assert not progress.paused
+
+
+def test_a_hand_that_is_not_raised_again_ends_the_session(bay: Bay) -> None:
+    bay.to_session()
+    bay.go(12.0)
+    bay.runner.raise_hand("right")
+    bay.go(2.0)
+    bay.runner.raise_hand(None)
+    bay.go(75.0)
+    assert bay.loop.visit.state == "pain_after"
