@@ -179,3 +179,5 @@ class Scene:
     """What the coach's last key did, or why it did nothing; for some seconds."""
     coach: CoachFigures | None = None
     """The coach's strip; None: it is not shown."""
+    heading: str | None = None
+    """Label over the sentence of a card; None: the state's own."""
