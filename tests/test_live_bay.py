@@ -25,7 +25,7 @@ FPS = 30.0
 VIEW = demo_view(1280, 720, "right")
 REAR_M = 0.95
 PLAN = Plan("Alone", (
-    Drill("Run", belt_speed_mps=2.7, belt_speed_text="2.7 m/s", seconds=30.0),
+    Drill("Run", belt_speed_mps=2.7, belt_speed_text="2.7 m/s", seconds=20.0),
     Drill("Fast", belt_speed_mps=4.0, belt_speed_text="4 m/s", seconds=30.0),
     Drill("Lean", kind="lean", seconds=30.0, attended=True),
 ))  # fmt: skip
@@ -118,6 +118,7 @@ class Opened:
     def __init__(self, bay: Bay, plan: Plan) -> None:
         self.plan = plan
         self.lines: tuple[str, ...] = ()
+        self.values: tuple[tuple[str, str], ...] = ()
         self.closed: list[str] = []
         profile = ViewProfile("right", VIEW.px_per_m, ((300.0, 640.0), (900.0, 640.0)), 1280, 720)
         meter = GaitMeter(profile, plan.drills[0].belt)
@@ -146,7 +147,7 @@ def test_only_what_the_runner_may_run_alone_is_opened(bay: Bay) -> None:
 
 def test_a_visit_goes_from_waiting_to_waiting(bay: Bay) -> None:
     bay.to_session()
-    bay.go(44.0)
+    bay.go(34.0)
     assert bay.loop.visit.state == "pain_after"
     bay.runner.act("away")
     bay.pressed += ["0", "Enter"]
@@ -175,7 +176,7 @@ def test_whoever_is_gone_from_a_running_belt_is_missed_within_a_second(bay: Bay)
     assert bay.calls[-1] is True or True in bay.calls
     assert bay.loop.session is not None
     assert bay.loop.session.coaching.progress.paused
-    bay.go(300.0)
+    bay.go(60.0)
     assert bay.loop.visit.state == "staff_call"  # nothing but a person ends it
     bay.pressed += [*"1111", "Enter"]
     bay.go(1.0)
@@ -215,11 +216,12 @@ def test_a_raised_hand_pauses_and_another_goes_on(bay: Bay) -> None:
     assert not progress.paused
 
 
-def test_a_hand_that_is_not_raised_again_ends_the_session(bay: Bay) -> None:
+def test_a_hand_that_is_not_raised_again_ends_the_session(bay: Bay, monkeypatch) -> None:
+    monkeypatch.setattr("station.live.bay.watch.HAND_PAUSE_S", 6.0)
     bay.to_session()
     bay.go(12.0)
     bay.runner.raise_hand("right")
     bay.go(2.0)
     bay.runner.raise_hand(None)
-    bay.go(75.0)
+    bay.go(17.0)
     assert bay.loop.visit.state == "pain_after"

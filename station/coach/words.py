@@ -28,7 +28,7 @@ class Words:
 
     def label(self, key: str) -> str:
         """Return the short word for a key; a missing one shows as itself."""
-        return self.labels.get(key, key.replace("_", " "))
+        return self.labels.get(key) or self.visit.get(key) or key.replace("_", " ")
 
 
 class _Missing(dict[str, str]):

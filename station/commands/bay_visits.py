@@ -97,6 +97,7 @@ class BayVisit:
     ) -> None:
         """Open everything."""
         self.lines: tuple[str, ...] = ()
+        self.values: tuple[tuple[str, str], ...] = ()
         self._parts = parts
         self._caps = caps
         self._code = answers.code or ""
@@ -146,6 +147,7 @@ class BayVisit:
             if answers.pain_after is not None:
                 self._record.answer(_answer("after", answers.pain_after))
             told = self._write(why, answers)
+            self._sum_up(told["drills"])
             self._record.end(self.session, told, why)
             for line in self._record.told:
                 self._parts.say(line)
@@ -172,6 +174,19 @@ class BayVisit:
         return Session(
             meter, coaching, parts.speaker, parts.clock, record, listener, words=parts.words
         )
+
+    def _sum_up(self, drills: list[dict[str, Any]]) -> None:
+        """Keep what the runner is told at the end: no more than was measured."""
+        steps = sum(drill["landings"] for drill in drills)
+        judged = [d for d in drills if d["share_within"] is not None and d["kind"] != "rest"]
+        lines, values = ["summary_steps"], [("steps", str(steps))]
+        if judged:
+            last = judged[-1]
+            lines.append("summary_within")
+            values += [
+                ("drill", str(last["name"])), ("percent", f"{100.0 * last['share_within']:.0f}"),
+            ]  # fmt: skip
+        self.lines, self.values = tuple(lines), tuple(values)
 
     def _put_answers(self, answers: VisitAnswers) -> None:
         if answers.soreness is not None:

@@ -90,7 +90,7 @@ class Cards:
     ) -> None:
         """Paint the state's word, and at the right the drill or the time left."""
         lay = self._layout
-        word = self._words.label(state)
+        word = self._words.label(scene.heading or state)
         colour = STATE_COLOUR[state] if state != "trouble" else BEAT
         wide = self._text.draw(screen, word, (left, line), lay.read, colour)
         drill = scene.drill

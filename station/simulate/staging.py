@@ -55,6 +55,7 @@ class StagedRunner:
         self._raised_side: Side = "left"
         self._asked_s = 0.0
         self._reach_m = 0.0
+        self._above_s: float | None = None
 
     # --- told from outside ----------------------------------------------------------------------
 
@@ -100,6 +101,11 @@ class StagedRunner:
         figure = self._figure(t_s)
         if self._raised > 0.0:
             figure = with_raised_hand(figure, self._raised_side, self._raised)
+        above = any(arm.wrist[1] > figure.head[1] for arm in figure.arms.values())
+        if not above:
+            self._above_s = None
+        elif self._above_s is None:
+            self._above_s = t_s
         away_m = -AWAY_M if self._act == "away" else 0.0
         return moved(figure, self._place_m + away_m)
 
@@ -111,6 +117,11 @@ class StagedRunner:
     def place_m(self) -> float:
         """How far the body has drifted from the belt's middle, metres, positive ahead."""
         return self._place_m
+
+    @property
+    def hand_above_s(self) -> float | None:
+        """Since when a wrist has been above the head's centre, session seconds; None: none is."""
+        return self._above_s
 
     def leaves_in_s(self, belt_rear_m: float, mps: float) -> float:
         """Return when the rear foot will leave the belt at a drift, seconds from now.

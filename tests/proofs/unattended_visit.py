@@ -252,7 +252,7 @@ def script(
         yield
         if clock.now_s() - began_s > 5.0:
             raise RuntimeError("a raised hand was not seen")
-    seen["hand_seen_s"] = clock.now_s() - began_s
+    seen["hand_seen_s"] = clock.now_s() - (runner.hand_above_s or began_s)
     yield from pause(0.5)
     screen.picture_of("hand-paused")
     runner.raise_hand(None)

@@ -93,6 +93,7 @@ class BayLoop:
         self._newest: Seen | None = None
         self._done_s: float | None = None
         self._summary: tuple[str, ...] = ()
+        self._values: tuple[tuple[str, str], ...] = ()
 
     @property
     def session(self) -> Session | None:
@@ -310,7 +311,7 @@ class BayLoop:
             return
         self._end(why)
         self._open.close(why, self.visit.answers)
-        self._summary = self._open.lines
+        self._summary, self._values = self._open.lines, self._open.values
         self._open, self._watch = None, None
 
     def _call(self, on: bool) -> None:
@@ -325,7 +326,12 @@ class BayLoop:
             scene = self._open.session.scene(frame)
             warning = None if self._watch is None else self._watch.warning
             if warning is not None and self._open.session.ended is None:
-                scene = replace(scene, state="trouble", sentence=Sentence(warning, "warning"))
+                scene = replace(
+                    scene,
+                    state="trouble",
+                    heading="take_care",
+                    sentence=Sentence(warning, "warning"),
+                )
             self._screen.show_scene(scene)
             return
         page = self._asking.page(self.visit, now_s)
@@ -338,7 +344,7 @@ class BayLoop:
                 else (self._newest.frame.image)
             )
         elif self.visit.state == "summary":
-            page = replace(page, lines=(*self._summary, *page.lines))
+            page = replace(page, lines=(*self._summary, *page.lines), values=self._values)
         self._screen.show_page(page, picture)
 
     def _check_page(self, page: Page) -> Page:

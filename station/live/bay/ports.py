@@ -69,6 +69,8 @@ class OpenVisit(Protocol):
     session: Session
     lines: tuple[str, ...]
     """Keys of the words that the summary tells; empty until it is closed."""
+    values: tuple[tuple[str, str], ...]
+    """What goes into their {fields}."""
 
     def note(self, change: VisitChange) -> None:
         """Keep a change of the visit with its records."""
