@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from station.coach.feedback import fading_interval
+from station.coach.cueing import fading_interval
 from station.coach.plan import Drill, Plan
 
 USUAL_STEPS_SPM = 170.0

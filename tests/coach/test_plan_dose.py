@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from station.coach.feedback import fading_interval
+from station.coach.cueing import fading_interval
 from station.coach.plan import Plan, StepRate
 from station.coach.plan_dose import (
     cue_share,
