@@ -3,11 +3,6 @@
 from __future__ import annotations
 
 import io
-import json
-import os
-import shutil
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -187,43 +182,3 @@ def test_the_speaker_is_opened_as_a_session_opens_it(
     assert opened[0][:4] == ("USB", 0.3, False, False)
     assert opened[0][5] == 0.08
     assert "nobody should be running" in capsys.readouterr().err
-
-
-_REAL = """
-import json, sys
-import station
-from kit.running import served
-from station.clock import WallClock
-from station.commands.checks.sound import SoundCheck
-from station.values import Bay
-with served():
-    check = SoundCheck(Bay(), WallClock(), lambda text: None, beat_s=1.0)
-    try:
-        found = check.run() + check.gaps()
-    finally:
-        check.close()
-print(json.dumps([[f.what, f.verdict, f.found] for f in found]))
-"""
-
-
-@pytest.mark.skipif(
-    any(shutil.which(tool) is None for tool in ("pulseaudio", "parec", "pactl")),
-    reason="no PulseAudio here, so no real device to play through",
-)
-@pytest.mark.timeout(120)
-def test_through_a_real_sound_server(tmp_path: Path) -> None:
-    """In a process of its own: PortAudio keeps the devices that it first sees."""
-    environment = {k: v for k, v in os.environ.items() if not k.startswith("SDL_")}
-    environment["PYTHONPATH"] = os.pathsep.join((str(PROOFS), str(PROOFS.parents[1])))
-    run = subprocess.run(
-        [sys.executable, "-c", _REAL], env=environment, capture_output=True, text=True,
-        timeout=100, cwd=tmp_path,
-    )  # fmt: skip
-    assert run.returncode == 0, run.stderr[-2000:]
-    found = {what: (verdict, told) for what, verdict, told in json.loads(run.stdout)}
-    assert "PortAudio" in found["sound"][1] or "pygame mixer" in found["sound"][1]
-    assert found["beat"][0] == "well"
-    assert found["beat"][1] in ("2 beats in 1 s", "3 beats in 1 s")
-    assert found["cues"][1].startswith("6, ")
-    assert "ticks" in found["sound's round trip"][1]
-    assert found["sound without gaps"][0] in ("well", "look")  # a busy machine may have some
