@@ -22,7 +22,6 @@ from station.commands.main import main
 from station.errors import BadInput, DeviceTrouble
 from station.sound.choose import open_speaker
 
-PROOFS = Path(__file__).parents[1] / "proofs"
 BAD = Finding("disk", "full", "fault", exit_code=2)
 
 
