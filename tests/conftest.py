@@ -16,12 +16,18 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import hypothesis
 import pytest
 
 try:
     import sounddevice
 except (ImportError, OSError):  # OSError: the PortAudio library is missing
     sounddevice = None
+
+# The same examples in every run: a failure is a failure of the change at hand. For a wider search
+# run with `--hypothesis-profile=default`.
+hypothesis.settings.register_profile("same", derandomize=True, deadline=None)
+hypothesis.settings.load_profile("same")
 
 OPEN_STREAMS: weakref.WeakSet[Any] = weakref.WeakSet()
 """Every sounddevice stream made in this process and not yet forgotten."""

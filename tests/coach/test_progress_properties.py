@@ -191,7 +191,7 @@ def test_rate_and_speed_never_rise_in_one_step(plan, landing, seed, pressed):
     session = Session(plan, landing, seed, pressed)
     progress = session.progress
     session.move()
-    belt_mps, rate_spm, rows = None, None, []
+    belt_mps, rate_spm, rows, number = None, None, [], 1
     for _ in range(700):
         session.move()
         # A walk in a rest is nothing that belt or rate could rise from (see `coach/raising.py`).
@@ -203,7 +203,9 @@ def test_rate_and_speed_never_rise_in_one_step(plan, landing, seed, pressed):
         faster = belt_mps is not None and now_mps > belt_mps + 1e-9
         quicker = rate_spm is not None and now_spm > rate_spm + 1e-9
         rows.append((faster, quicker))
-        assert not (faster and quicker)
+        # A drill of one step may begin and end between two looks: then two changes look like one.
+        assert not (faster and quicker) or abs(progress.number - number) > 1
+        number = progress.number
         belt_mps, rate_spm = now_mps, now_spm
     assert rows or progress.done or progress.paused
 

@@ -116,7 +116,7 @@ def test_every_key_of_a_drill_is_tried_here():
     assert set(RIGHT) == set(DrillTable.model_fields)
 
 
-@settings(deadline=None, max_examples=120)
+@settings(deadline=None, max_examples=50)
 @given(
     st.lists(any_drills(), max_size=4),
     WRONG,
@@ -129,7 +129,7 @@ def test_any_file_is_read_or_refused_with_words(path, drills, name, programme, b
     read(path, text_of(drills), bay)
 
 
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=80)
 @given(st.lists(plausible_drills(), min_size=1, max_size=4))
 def test_what_is_read_keeps_every_rule(path, drills):
     bay = Bay("B", belt_speed_limit_mps=4.0, hops_limit=60)

@@ -66,7 +66,7 @@ def test_a_hand_lost_in_every_third_frame_is_seen_a_little_later() -> None:
 @given(
     belt_mps=st.floats(2.2, 5.0), rate_spm=st.floats(155, 195), seed=st.integers(0, 99)
 )  # fmt: skip
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=4, deadline=None)
 def test_running_arms_are_no_sign(belt_mps: float, rate_spm: float, seed: int) -> None:
     runner, hand = staged(belt_mps=belt_mps, rate_spm=rate_spm, seed=seed), RaisedHand()
     assert not any(hand.take(pose(runner, i)) for i in range(450))
