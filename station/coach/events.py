@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -70,3 +70,7 @@ class EventLog:
     def since(self, count: int) -> tuple[Event, ...]:
         """Return the events after the first `count`."""
         return tuple(self._events[count:])
+
+    def newest_first(self) -> Iterator[Event]:
+        """Go back through the events, without copying them."""
+        return reversed(self._events)

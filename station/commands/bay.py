@@ -14,9 +14,9 @@ from station.commands import options
 from station.commands.bay_screen import WindowedBay
 from station.commands.bay_visits import BayParts, BayVisits, StoreBook
 from station.commands.run import feed_maker, source_of
+from station.commands.store_options import place_of_bay
 from station.commands.telling import OutConsole
 from station.errors import BadInput
-from station.keep import make_place
 from station.keep.store import Records
 from station.live import StopWish, signals_wish
 from station.live.bay.loop import BayLoop, BaySettings
@@ -61,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
             'that staff know, such as staff_code = "2468"'
         )
     kind, source = source_of(args.source, bay)
-    place = make_place(bay.records_folder, bay.records_url, bay.keep_days, bay.video)
+    place = place_of_bay(bay)
     with Records(place) as records:
         opened = list(records.notices)
     words = read_words(bay.language)
@@ -92,7 +92,7 @@ def run(args: argparse.Namespace) -> int:
             say(f"{change.t_s:8.1f} s  {change.to}: {change.why}")
 
         loop = BayLoop(
-            settings, feed, screen, speaker, clock, StoreBook(place), BayVisits(parts), log
+            settings, feed, screen, speaker, clock, StoreBook(place, say), BayVisits(parts), log
         )
         why = loop.run(stop)
     say(f"Ended: {why}. {loop.visits_done} visits.")

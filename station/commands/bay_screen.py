@@ -5,11 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from station.coach.scene import Scene
 from station.coach.visit.page import Page
 from station.coach.words import Words
 from station.commands.screens import HEIGHT, WIDTH
+from station.live import Screen
 from station.live.bay.ports import BayInput
+from station.live.screen import Key
+from station.show.layout import Box
 from station.show.legibility import text_scale
 from station.show.painter import Painter
 from station.show.visit_page import VisitPainter
@@ -20,7 +22,7 @@ Image = NDArray[np.uint8]
 
 
 class WindowedBay:
-    """One window with two painters. Main thread only."""
+    """One window with two painters; to the session's screen it is the window. Main thread only."""
 
     def __init__(self, bay: Bay, words: Words, fullscreen: bool) -> None:
         """Open the window.
@@ -29,12 +31,12 @@ class WindowedBay:
             DeviceTrouble: No window can be opened.
         """
         scale = text_scale(bay.screen_diagonal_m, bay.viewing_distance_m, WIDTH, HEIGHT)
-        self._painter = Painter(WIDTH, HEIGHT, words, scale)
         self._pages = VisitPainter(WIDTH, HEIGHT, words)
         self._window = Window(WIDTH, HEIGHT, fullscreen)
         self.picture: Image | None = None
         """What is shown now, the painters' own memory."""
         self._asking = False
+        self.scenes = Screen(Painter(WIDTH, HEIGHT, words, scale), self)
 
     def inputs(self) -> tuple[BayInput, ...]:
         """Return what was done since the last call, in order."""
@@ -51,10 +53,18 @@ class WindowedBay:
         self._asking = True
         self._show(self._pages.paint(page, picture))
 
-    def show_scene(self, scene: Scene) -> None:
-        """Show the running session."""
+    def show(self, image: Image) -> None:
+        """Show a picture of the running session."""
         self._asking = False
-        self._show(self._painter.paint(scene))
+        self._show(image)
+
+    def show_part(self, image: Image, box: Box) -> None:
+        """Show a part of the session's picture anew."""
+        self._window.show_part(image, box)
+
+    def events(self) -> tuple[Key, ...]:
+        """Return no key: while somebody runs only `inputs` are asked."""
+        return ()
 
     def close(self) -> None:
         """Close the window; safe to repeat."""

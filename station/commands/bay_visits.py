@@ -17,8 +17,10 @@ from station.coach.visit.course import VisitAnswers, VisitChange
 from station.coach.visit.offer import Dose, RunnerCaps
 from station.coach.visit.pain import PainAnswer
 from station.coach.words import Words
+from station.commands.options import free_folder
 from station.commands.records import heading, outcome
 from station.commands.visit_record import VisitRecord, open_record
+from station.errors import StationError
 from station.keep import Place, SessionFile, StepsWriter, open_folder
 from station.keep.session_file import RUNNING
 from station.keep.store import Answer, Records
@@ -35,16 +37,28 @@ COUNTDOWN_S = 20.0
 class StoreBook:
     """The runners of the records, as the bay's loop asks for them."""
 
-    def __init__(self, place: Place) -> None:
-        """Keep the place; it is opened for each question and closed again."""
+    def __init__(self, place: Place, say: Callable[[str], None]) -> None:
+        """Keep the place; it is opened for each question and closed again.
+
+        Args:
+            place: Of the records.
+            say: Told where they cannot be asked.
+        """
         self._place = place
+        self._say = say
 
     def find(self, code: str) -> KnownRunner | None:
         """Return a runner that a coach set up with a belt-speed cap; None: there is none.
 
-        Raises:
-            DeviceTrouble: The records cannot be asked.
+        Records that cannot be asked know nobody: without caps nothing can be offered alone.
         """
+        try:
+            return self._found(code)
+        except StationError as fault:
+            self._say(str(fault))
+            return None
+
+    def _found(self, code: str) -> KnownRunner | None:
         with Records(self._place) as records:
             runner = records.runner(code)
             if runner is None or runner.belt_cap_mps is None:
@@ -90,12 +104,23 @@ class BayVisits:
 
 
 class BayVisit:
-    """One visit's session with its files and its record."""
+    """One visit's session with its files and its record. Used by the loop's thread."""
 
     def __init__(
         self, parts: BayParts, plan: Plan, answers: VisitAnswers, caps: RunnerCaps
     ) -> None:
-        """Open everything."""
+        """Open everything.
+
+        Args:
+            parts: What every visit shares; feed and speaker started.
+            plan: What is offered.
+            answers: What the runner has said so far.
+            caps: The runner's own.
+
+        Raises:
+            BadInput: The folder cannot be used.
+            DeviceTrouble: Neither records nor spool can be written.
+        """
         self.lines: tuple[str, ...] = ()
         self.values: tuple[tuple[str, str], ...] = ()
         self._parts = parts
@@ -107,7 +132,9 @@ class BayVisit:
         self._said: set[str] = set()
         self._stack = contextlib.ExitStack()
         with contextlib.ExitStack() as opening:
-            folder = open_folder(_free(parts.out / f"{self._began:%Y%m%d-%H%M%S}-{self._code}"))
+            folder = open_folder(
+                free_folder(parts.out / f"{self._began:%Y%m%d-%H%M%S}-{self._code}")
+            )
             self._file = SessionFile(folder.session)
             steps = opening.enter_context(StepsWriter(folder.steps))
             record = opening.enter_context(open_record(parts.place, self._code))
@@ -132,10 +159,16 @@ class BayVisit:
         """Put what has happened since into the records; called each turn."""
         if not self._closed:
             self._record.follow(self.session)
-            for line in self._record.notices:
-                if line not in self._said:
-                    self._said.add(line)
-                    self._parts.say(line)
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What the screen should say of the records now."""
+        found = self._record.notices
+        for line in found:
+            if line not in self._said:
+                self._said.add(line)
+                self._parts.say(line)
+        return found
 
     def close(self, why: str, answers: VisitAnswers) -> None:
         """End the session and write everything; safe to repeat."""
@@ -216,11 +249,3 @@ def _plain(pain: PainAnswer | None) -> dict[str, Any] | None:
     if pain is None:
         return None
     return {"score": pain.score, "where": pain.where or None, "kinds": sorted(pain.kinds)}
-
-
-def _free(stem: Path) -> Path:
-    path, number = stem, 2
-    while path.exists():
-        path = stem.with_name(f"{stem.name}-{number}")
-        number += 1
-    return path

@@ -131,7 +131,11 @@ def out_folder(args: argparse.Namespace, now: datetime) -> Path:
     """Return the folder that the options name, or a new one named by date and time."""
     if args.out is not None:
         return Path(args.out)
-    stem = Path("out") / now.strftime("%Y%m%d-%H%M%S")
+    return free_folder(Path("out") / now.strftime("%Y%m%d-%H%M%S"))
+
+
+def free_folder(stem: Path) -> Path:
+    """Return a path that is not there yet: this one, or it with a number."""
     path, number = stem, 2
     while path.exists():
         path = stem.with_name(f"{stem.name}-{number}")

@@ -236,7 +236,8 @@ class _Performance:
 
     def _told_now(self, speaker: Speaker) -> tuple[str, ...]:
         """Return what is to be on the screen; what the speaker says is kept for the record."""
-        told = tuple(self._notices) + self._record.notices
+        before = self._job.notices  # about the start: for the terminal and the record alone
+        told = tuple(n for n in self._notices if n not in before) + self._record.notices
         now = speaker.notice
         if now is None or now in self._notices:
             return told

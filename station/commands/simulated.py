@@ -16,6 +16,8 @@ from station.simulate.source import SimulatedSource
 from station.values import Bay, ViewProfile
 
 SCENARIO_FILE = "demo/scenario.toml"
+OTHER_LEG = 0.8
+"""How far the invented runner's other leg follows a cue for one."""
 
 
 def demo_scenario() -> Scenario:
@@ -48,7 +50,7 @@ def demo_source(scenario: Scenario, plan: Plan | None = None) -> SimulatedSource
     except ValueError as fault:
         raise BadInput(f"{SCENARIO_FILE}: {fault}") from None
     return SimulatedSource(
-        Runner(parameters, Listening(ListeningParameters(seed=scenario.seed))),
+        Runner(parameters, Listening(ListeningParameters(other_leg=OTHER_LEG, seed=scenario.seed))),
         demo_view(scenario.width, scenario.height, scenario.faces),
         scenario.width,
         scenario.height,

@@ -120,7 +120,7 @@ class VisitRecord:
         while self._over < len(runs) and runs[self._over].ended_s is not None:
             self._visit.drill(self._over, _drill(runs[self._over]))
             self._over += 1
-        for event in session.coaching.progress.events[self._events :]:
+        for event in session.coaching.progress.log.since(self._events):
             self._visit.event(event.as_dict())
             self._events += 1
 

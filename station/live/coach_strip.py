@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Iterable
 from statistics import fmean, median
 
 from station.coach.events import Event
@@ -52,15 +52,15 @@ EVENT_FLAGS = {
 """Events of a drill that the coach should see, with the label that says so."""
 
 
-def event_flags(events: Sequence[Event]) -> tuple[str, ...]:
+def event_flags(newest_first: Iterable[Event]) -> tuple[str, ...]:
     """Return the flags of the running drill, newest first, each once.
 
     Args:
-        events: All so far, in order.
+        newest_first: The events so far; none before the drill's begin is looked at.
     """
     found: list[str] = []
     back = False
-    for event in reversed(events):
+    for event in newest_first:
         if event.kind == "drill ended":
             break
         back = back or event.kind == "cues back"
@@ -139,7 +139,7 @@ class CoachStrip:
             feedback_on=progress.feedback_on,
             cues_given=coaching.cues.sounded,
             cues_withheld=coaching.policy.withheld_at_random,
-            flags=(*event_flags(progress.events), *standing),
+            flags=(*event_flags(progress.log.newest_first()), *standing),
         )
 
     @staticmethod

@@ -78,7 +78,7 @@ def run_loop(
     showing = None if screen is None else Showing(screen, session, clock, with_keys)
 
     def told() -> tuple[str, ...]:
-        return (*notices(), *_dropped_notice(feed))
+        return (*notices(), *dropped_notice(feed))
 
     while True:
         if screen is not None:
@@ -127,7 +127,8 @@ def _obey(screen: Screen, controls: Controls, t_s: float, stop: StopWish) -> Non
         stop.wish("ended by the coach")
 
 
-def _dropped_notice(feed: Feed) -> tuple[str, ...]:
+def dropped_notice(feed: Feed) -> tuple[str, ...]:
+    """Return the line that says how many pictures were left out; none where few were."""
     captured, dropped = feed.captured, feed.dropped
     if captured < DROPPED_FRAMES_LEAST or dropped < DROPPED_TOLD * captured:
         return ()

@@ -9,9 +9,9 @@ import numpy as np
 from station.measure.belt_pace import BeltPace
 from station.measure.contacts import Contact, FootContacts, Leaving
 from station.measure.doubt import Doubt
-from station.measure.foot_strike import strike_class
 from station.measure.gait_kind import GaitKind
-from station.measure.history import ANKLE, HEEL, KNEE, TOE, History
+from station.measure.history import ANKLE, KNEE, History
+from station.measure.landing_value import landing_of
 from station.measure.leg_sight import LegSight
 from station.measure.leg_tracks import LegTracks
 from station.measure.pose_points import LEGS, UPPER, believed, with_legs
@@ -23,7 +23,6 @@ from station.measure.view_checks import ViewChecks
 from station.measure.view_learning import ViewLearner
 from station.values import (
     Belt,
-    Floats,
     Landing,
     Observation,
     Pose,
@@ -279,28 +278,18 @@ class GaitMeter:
         self._last_contact_s = contact.t_contact_s
         if step_time is not None:
             self._step_times.append(step_time)
-        points = plane.to_image(reading.points)
-        confidence = 0.0
-        if shank_error is not None:
-            confidence = float(np.clip(1.0 - shank_error / 6.0, 0.0, 1.0))
-            confidence *= float(np.clip(self._sight.visibility / 0.9, 0.0, 1.0))
-        landing = Landing(
+        landing = landing_of(
+            contact,
+            plane.to_image(reading.points),
             number=self._number,
             side=_SIDES[side],
             near=near,
-            t_contact_s=contact.t_contact_s,
-            t_verdict_s=contact.t_told_s,
             shank_deg=shank,
             shank_error_deg=shank_error,
             ankle_ahead_m=ahead,
             foot_deg=foot_deg,
-            strike=strike_class(foot_deg),
             step_time_s=step_time,
-            confidence=confidence,
-            knee_px=_point(points[KNEE]),
-            ankle_px=_point(points[ANKLE]),
-            heel_px=_point(points[HEEL]),
-            toe_px=_point(points[TOE]),
+            visibility=self._sight.visibility,
         )
         self._builder.begin(landing, side, contact)
         return landing
@@ -397,7 +386,3 @@ class GaitMeter:
             notices=self._checks.notices,
             belt_mps=self._belt_mps(),
         )
-
-
-def _point(xy: Floats) -> tuple[float, float]:
-    return float(xy[0]), float(xy[1])

@@ -38,6 +38,9 @@ class ListeningParameters:
     cue_deg: float = 0.9
     """How much one `ahead` cue takes off the shank angle of that leg."""
     cue_spread_deg: float = 0.3
+    other_leg: float = 0.0
+    """Share of it that the other leg takes over: who is told of one foot changes the stride of both
+    (common practice, no source)."""
     heeds: float = 0.9
     """Probability of answering a cue at all."""
     most_deg: float = 9.0
@@ -121,8 +124,8 @@ class Listening:
             return
         step = max(p.cue_deg + p.cue_spread_deg * float(rng.standard_normal()), 0.0)
         for leg in self._less_deg:
-            if event.side in (leg, None):
-                self._less_deg[leg] = min(self._less_deg[leg] + step, p.most_deg)
+            share = 1.0 if event.side in (leg, None) else p.other_leg
+            self._less_deg[leg] = min(self._less_deg[leg] + share * step, p.most_deg)
 
     def _step_time_s(
         self, t_decide_s: float, t_before_s: float, natural_s: float, jitter: float

@@ -122,8 +122,15 @@ def main() -> int:
         )  # fmt: skip
         settings = BaySettings(PLAN, STAFF, 4.4, (float(rear_px[0]), float(rear_px[1])))
         loop = BayLoop(
-            settings, feed, screen, speaker, clock, StoreBook(place), BayVisits(parts), log.append
-        )
+            settings,
+            feed,
+            screen,
+            speaker,
+            clock,
+            StoreBook(place, print),
+            BayVisits(parts),
+            log.append,
+        )  # fmt: skip
         seen: dict[str, float] = {}
         screen.script = script(loop, screen, runner, clock, seen)
         loop.run(stop, 400.0)

@@ -128,3 +128,14 @@ def test_same_events_same_run_and_nothing_later_matters() -> None:
 def test_gains_that_never_settle_are_refused() -> None:
     with pytest.raises(ValueError, match="below 1"):
         ListeningParameters(phase_gain=1.5)
+
+
+def test_the_other_leg_follows_by_its_share() -> None:
+    cues: list[tuple[float, Side]] = [(5.0 + 0.8 * k, "left") for k in range(5)]
+    alone, both = (
+        run(None, 16.0, cues, lapse_share=0.0, other_leg=share, habit_s=1e9) for share in (0.0, 0.5)
+    )
+    for side, share in (("left", 1.0), ("right", 0.5)):
+        less_deg = mean_shank(both, side, 0, 5) - mean_shank(both, side, 12, 16)  # type: ignore[arg-type]
+        told_deg = mean_shank(alone, "left", 0, 5) - mean_shank(alone, "left", 12, 16)
+        assert less_deg == pytest.approx(share * told_deg, abs=0.8)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from station.clock import Clock
 from station.coach.commands import AnswerFelt, ConfirmBelt, EndSession, Pause, Resume
 from station.coach.plan import Plan
-from station.coach.scene import Sentence
+from station.coach.scene import Scene, Sentence
 from station.coach.visit.asking import Answer, Asking, GivenCode, GivenStaffCode
 from station.coach.visit.course import Visit, VisitChange
 from station.coach.visit.inputs import (
@@ -27,15 +27,14 @@ from station.live.bay.ports import BayInput, BayScreen, KnownRunner, OpensVisits
 from station.live.bay.ports import RunnerBook as Book
 from station.live.bay.watch import SessionWatch, WatchWord
 from station.live.feed import Feed, Seen
+from station.live.loop import END_OF_STREAM, TIME_IS_UP, WAIT_S, dropped_notice
 from station.live.session import Session
+from station.live.showing import STALE_S, Showing
 from station.live.stopping import StopWish
 from station.ports import EndOfStream, Speaker, StaffCaller
 
-WAIT_S = 0.02
 DONE_SHOWN_S = 10.0
 """How long the last screen of a session stays: to slow the belt down and step off."""
-END_OF_STREAM = "end of the recording"
-TIME_IS_UP = "time is up"
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +93,9 @@ class BayLoop:
         self._done_s: float | None = None
         self._summary: tuple[str, ...] = ()
         self._values: tuple[tuple[str, str], ...] = ()
+        self._showing: Showing | None = None
+        self._shown: tuple[Page, int | None] | None = None  # the page, and its frame's index
+        self._shown_s = float("-inf")
 
     @property
     def session(self) -> Session | None:
@@ -132,8 +134,9 @@ class BayLoop:
             if given.leave:
                 stop.wish("window closed")
             self._obey(given)
+        showing = self._showing
         try:
-            seen = self._feed.next(WAIT_S)
+            seen = self._feed.next(WAIT_S if showing is None else showing.wait_s(WAIT_S))
         except EndOfStream:
             return END_OF_STREAM
         while seen is not None:
@@ -221,6 +224,8 @@ class BayLoop:
             session = self._open.session
             if session.take(seen.pose):
                 self._feed.detect_anew()
+            if self._showing is not None:
+                self._showing.take(seen)
             if session.observation is not None and session.ended is None:
                 for word in self._watch.take(session.observation, self._belt_may_run()):
                     self._heed(word)
@@ -299,6 +304,9 @@ class BayLoop:
         self._done_s = None
         self._watch = SessionWatch(self._settings.belt_rear_px)
         self._open = self._visits.open(plan, self.visit.answers, self._runner.caps)
+        self._showing = Showing(
+            self._screen.scenes, self._open.session, self._clock, self._with_warning
+        )
 
     def _end(self, why: str) -> None:
         """Silence the session; it is written when pain was asked for."""
@@ -312,7 +320,7 @@ class BayLoop:
         self._end(why)
         self._open.close(why, self.visit.answers)
         self._summary, self._values = self._open.lines, self._open.values
-        self._open, self._watch = None, None
+        self._open, self._watch, self._showing = None, None, None
 
     def _call(self, on: bool) -> None:
         if isinstance(self._speaker, StaffCaller):
@@ -321,31 +329,36 @@ class BayLoop:
     # --- what is shown --------------------------------------------------------------------------
 
     def _draw(self, now_s: float) -> None:
-        if self.visit.state == "session" and self._open is not None:
-            frame = None if self._newest is None else self._newest.frame
-            scene = self._open.session.scene(frame)
-            warning = None if self._watch is None else self._watch.warning
-            if warning is not None and self._open.session.ended is None:
-                scene = replace(
-                    scene,
-                    state="trouble",
-                    heading="take_care",
-                    sentence=Sentence(warning, "warning"),
-                )
-            self._screen.show_scene(scene)
+        if self.visit.state == "session" and self._showing is not None:
+            self._shown = None
+            self._showing.turn(self._notices)
             return
         page = self._asking.page(self.visit, now_s)
-        picture = None
+        frame = None
         if self.visit.state == "view_check":
             page = self._check_page(page)
-            picture = (
-                None
-                if self._newest is None or self._newest.frame is None
-                else (self._newest.frame.image)
-            )
+            frame = None if self._newest is None else self._newest.frame
         elif self.visit.state == "summary":
             page = replace(page, lines=(*self._summary, *page.lines), values=self._values)
-        self._screen.show_page(page, picture)
+        shown = page, None if frame is None else frame.index
+        if shown == self._shown and now_s - self._shown_s < STALE_S:
+            return
+        self._screen.show_page(page, None if frame is None else frame.image)
+        self._shown, self._shown_s = shown, now_s
+
+    def _notices(self) -> tuple[str, ...]:
+        sound = self._speaker.notice
+        records = () if self._open is None else self._open.notices
+        return (*(() if sound is None else (sound,)), *records, *dropped_notice(self._feed))
+
+    def _with_warning(self, scene: Scene, _t_s: float) -> Scene:
+        """Let what the watch has to say take the screen."""
+        warning = None if self._watch is None else self._watch.warning
+        if warning is None or scene.state == "done":
+            return scene
+        return replace(
+            scene, state="trouble", heading="take_care", sentence=Sentence(warning, "warning")
+        )
 
     def _check_page(self, page: Page) -> Page:
         lines = page.lines if self._check.why is None else (*page.lines, self._check.why)

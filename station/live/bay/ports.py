@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.coach.plan import Plan
-from station.coach.scene import Scene
 from station.coach.visit.course import VisitAnswers, VisitChange
 from station.coach.visit.offer import Dose, RunnerCaps
 from station.coach.visit.page import Page
+from station.live.screen import Screen
 from station.live.session import Session
 
 Image = NDArray[np.uint8]
@@ -31,7 +31,10 @@ class BayInput:
 
 
 class BayScreen(Protocol):
-    """Shows pages and scenes, and gives what is done at them."""
+    """Shows pages and the running session, and gives what is done at them."""
+
+    scenes: Screen
+    """Where the running session is drawn."""
 
     def inputs(self) -> tuple[BayInput, ...]:
         """Return what was done since the last call, in order."""
@@ -39,10 +42,6 @@ class BayScreen(Protocol):
 
     def show_page(self, page: Page, picture: Image | None) -> None:
         """Show a page, over the camera's picture where there is one."""
-        ...
-
-    def show_scene(self, scene: Scene) -> None:
-        """Show the running session."""
         ...
 
 
@@ -71,6 +70,11 @@ class OpenVisit(Protocol):
     """Keys of the words that the summary tells; empty until it is closed."""
     values: tuple[tuple[str, str], ...]
     """What goes into their {fields}."""
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What the screen should say of the records now."""
+        ...
 
     def note(self, change: VisitChange) -> None:
         """Keep a change of the visit with its records."""
