@@ -2,9 +2,7 @@
 
 Three visits one after the other: one that goes well, one whose runner drifts back twice and asks
 for a pause with a raised hand, and one who is gone from a running belt. Only the runner is staged.
-Pictures of every screen go to the folder. Run under a display (Xvfb will do):
-
-    python tests/proofs/unattended_visit.py --out FOLDER
+Pictures of every screen go to the folder that `--out` names, `out/proof-bay` without it.
 """
 
 from __future__ import annotations
@@ -19,6 +17,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pygame
+from kit.running import served, shown
 
 from station.clock import WallClock
 from station.coach.plan import Drill, Plan, StepRate
@@ -87,6 +86,12 @@ class Staged(WindowedBay):
 
 
 def main() -> int:
+    """Run the visits on a screen and a sound server of their own, and judge them."""
+    with served(), shown():
+        return visits_judged()
+
+
+def visits_judged() -> int:
     """Run the visits and judge them."""
     options = argparse.ArgumentParser()
     options.add_argument("--out", type=Path, default=Path("out/proof-bay"))
