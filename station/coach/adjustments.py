@@ -33,8 +33,12 @@ class DrillAdjustments:
     # --- step rate ------------------------------------------------------------------------------
 
     def target_spm(self, number: int, baseline_spm: float | None) -> float | None:
-        """Return a drill's target step rate; None: it has none, or its baseline is not known."""
-        rate = self._plan.drills[number - 1].step_rate
+        """Return a drill's target step rate; None: it has none, or its baseline is not known.
+
+        In a rest nobody is asked for a rate, whatever the plan says: nothing rises from it.
+        """
+        drill = self._plan.drills[number - 1]
+        rate = None if drill.kind == "rest" else drill.step_rate
         target = None if rate is None else rate.target_spm(baseline_spm)
         if target is None:
             return None
