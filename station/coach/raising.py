@@ -9,7 +9,10 @@ _SAME_SPM = 1e-6
 
 
 class RaiseGuard:
-    """Watches rate and belt from drill to drill. Times are the drill's own. One thread."""
+    """Watches rate and belt from drill to drill; one thread.
+
+    Times are the running drill's own; what was in an earlier drill is before its time 0.
+    """
 
     def __init__(self) -> None:
         """Begin with no drill run."""
@@ -28,15 +31,24 @@ class RaiseGuard:
         belt, rate = self._before
         belt_up = belt is not None and belt_mps is not None and belt_mps > belt + _SAME_MPS
         rate_up = rate is not None and target_spm is not None and target_spm > rate + _SAME_SPM
-        self._belt_rose_s = 0.0 if belt_up else None
-        self._rate_rose_s = 0.0 if rate_up and not belt_up else None
+        if belt_up:
+            self._belt_rose_s = 0.0
+        if rate_up and not belt_up:
+            self._rate_rose_s = 0.0
         self._held_spm = rate if belt_up and rate_up else None
         return self._held_spm is not None
 
     def leave(
         self, belt_mps: float | None, target_spm: float | None, elapsed_s: float, by_coach: bool
     ) -> None:
-        """End a drill. One that the coach left at once is not what the next is compared with."""
+        """End a drill. One that the coach left at once is not what the next is compared with.
+
+        When belt and rate rose last is remembered: beginning anew makes no second rise possible.
+        """
+        if self._belt_rose_s is not None:
+            self._belt_rose_s -= elapsed_s
+        if self._rate_rose_s is not None:
+            self._rate_rose_s -= elapsed_s
         if by_coach and elapsed_s < START_S:
             belt, rate = self._before
             self._before = (_lower(belt, belt_mps), _lower(rate, target_spm))

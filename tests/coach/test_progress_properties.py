@@ -235,6 +235,23 @@ def test_a_rest_between_excuses_no_rise_of_both(drill):
     assert progress.target_spm() == 180.0
 
 
+def test_beginning_a_drill_anew_makes_no_second_rise_possible(drill):
+    plan = Plan("P", (
+        drill(belt_speed_mps=5 * MPH, step_rate=StepRate(spm=170.0), seconds=300.0),
+    ))  # fmt: skip
+    progress = SessionProgress(plan, 0.0)
+    progress.advance(0.0)
+    progress.command(ChangeBelt(8), 10.0)
+    progress.command(ConfirmBelt(), 11.0)
+    progress.command(RepeatDrill(), 12.0)
+    progress.command(ConfirmBelt(), 13.0)
+    progress.command(ChangeRate(5.0), 14.0)
+    assert progress.target_spm() == 170.0
+    assert progress.events[-1].kind == "refused"
+    progress.command(ChangeRate(5.0), 75.0)
+    assert progress.target_spm() == 175.0
+
+
 @pytest.mark.parametrize("step_s", [0.25, 7.0, 1e6])
 def test_by_time_alone_the_steps_of_the_clock_do_not_matter(drill, step_s):
     plan = Plan("P", (
