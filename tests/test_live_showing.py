@@ -95,6 +95,20 @@ def test_every_pulse_is_seen_within_8_ms_of_its_beat(fps: float) -> None:
     assert len(stage.seen("picture")) > 0.75 * 5.0 * min(fps, 1.0 / (DRAW_S + 0.003))
 
 
+def test_a_pulse_that_measuring_a_pose_would_make_late_is_drawn_first() -> None:
+    """Finishing a step takes 10 ms: the pose that came 3 ms before the pulse waits for it."""
+    stage = Stage(0.4, 0.8, 1.2)
+    stage.run(0.78, 1 / 60)
+    stage.window.seen.clear()
+    stage.clock.move_to(0.8 - 0.003 - PULSE_S)
+    stage.showing.before_taking()
+    assert [kind for kind, _ in stage.window.seen] == ["pulse"]
+    assert stage.clock.now_s() == pytest.approx(0.8, abs=0.005)
+    stage.clock.move_to(0.9)
+    stage.showing.before_taking()
+    assert len(stage.window.seen) == 1  # no beat is near
+
+
 def test_a_held_picture_is_drawn_right_after_the_pulse() -> None:
     stage = Stage(1.0)
     for _ in range(3):

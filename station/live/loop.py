@@ -100,6 +100,8 @@ def run_loop(
                 if seconds is not None and clock.now_s() >= seconds:
                     return Ending(TIME_IS_UP)
                 continue
+            if showing is not None:
+                showing.before_taking()
             while seen is not None:
                 newest = seen
                 if seconds is not None and newest.pose.t_s >= seconds:

@@ -21,6 +21,8 @@ STILL_S = 0.08
 would stay lit from one beat to the next."""
 HELD_MOST_S = 0.06
 """Longer no picture is held back for a beat: on a machine so slow the runner must still be seen."""
+TAKE_S = 0.010
+"""Measuring and coaching a pose takes 1 ms, and up to so long where it ends a step."""
 _DRAWS = 15
 _SLOW_SHARE = 0.8  # of the last drawings: one in five may take longer than is allowed for
 
@@ -74,6 +76,14 @@ class PulseTiming:
         if beat_s is None:
             return False
         return beat_s - self.pulse_ahead_s - now_s < min(self._slow_s, HELD_MOST_S)
+
+    def before_taking_s(self, now_s: float) -> float | None:
+        """Return the instant of a pulse that would be late after one more pose; None: none."""
+        beat_s = self._next_s()
+        if beat_s is None:
+            return None
+        draw_s = beat_s - self.pulse_ahead_s
+        return draw_s if draw_s - now_s < TAKE_S else None
 
     def due(self, now_s: float) -> bool:
         """Whether the pulse is to be drawn by itself now: for a beat, or to move on."""

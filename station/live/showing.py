@@ -12,7 +12,7 @@ from collections.abc import Callable
 from station.clock import Clock
 from station.coach.scene import Scene
 from station.live.feed import Seen
-from station.live.pulse_timing import PulseTiming
+from station.live.pulse_timing import TAKE_S, PulseTiming
 from station.live.screen import Screen
 from station.live.session import Session
 
@@ -51,6 +51,13 @@ class Showing:
         """Return how long the loop may wait for a pose, so that the pulse is drawn in time."""
         return self._timing.wait_s(self._clock.now_s(), longest_s)
 
+    def before_taking(self) -> None:
+        """Draw the pulse first where measuring the pose that has come would make it late."""
+        draw_s = self._timing.before_taking_s(self._clock.now_s())
+        if draw_s is not None and self._newest is not None:
+            self._clock.wait_until(draw_s, TAKE_S)
+            self._pulse_if_due()
+
     def take(self, seen: Seen) -> None:
         """Take the newest picture, to be drawn at the next turn that has time for it."""
         self._newest, self._drawn = seen, False
@@ -64,13 +71,8 @@ class Showing:
         newest = self._newest
         if newest is None:
             return
+        self._pulse_if_due()
         begun_s = self._clock.now_s()
-        if self._timing.due(begun_s):
-            ahead_s = self._timing.pulse_ahead_s
-            rhythm = self._session.rhythm(ahead_s)
-            self._screen.pulse(rhythm, begun_s + ahead_s)
-            self._timing.pulsed(begun_s, self._clock.now_s())
-            begun_s = self._clock.now_s()
         stale = begun_s - self._drawn_s >= STALE_S
         if (self._drawn and not stale) or self._timing.holds(begun_s):
             return
@@ -80,3 +82,11 @@ class Showing:
         self._screen.draw(scene, newest.pose.t_s)
         self._timing.drawn(begun_s, self._clock.now_s())
         self._drawn, self._drawn_s = True, begun_s
+
+    def _pulse_if_due(self) -> None:
+        begun_s = self._clock.now_s()
+        if not self._timing.due(begun_s):
+            return
+        ahead_s = self._timing.pulse_ahead_s
+        self._screen.pulse(self._session.rhythm(ahead_s), begun_s + ahead_s)
+        self._timing.pulsed(begun_s, self._clock.now_s())

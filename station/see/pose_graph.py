@@ -22,6 +22,7 @@ import numpy as np
 
 from station.errors import DeviceTrouble, StationError
 from station.see.quiet import without_lines
+from station.see.yielding import made_yielding
 from station.values import Floats
 
 GRAPH = "mediapipe/modules/pose_landmark/pose_landmark_cpu.binarypb"
@@ -117,17 +118,22 @@ class PoseGraph:
         self._get = package.packet_getter
         self._rgb = package.ImageFormat.SRGB
         self._newest: Any = None
-        self._graph = package.CalculatorGraph(graph_config=build_config(package, threads))
-        self._graph.observe_output_stream("pose_landmarks", self._keep, True)
-        self._graph.start_run(
-            {
-                "model_complexity": self._create.create_int(1),
-                # its own smoothing lags by about 1 cm on fast feet
-                "smooth_landmarks": self._create.create_bool(False),
-                "enable_segmentation": self._create.create_bool(False),
-                "smooth_segmentation": self._create.create_bool(False),
-            }
-        )
+        self._graph = made_yielding(lambda: self._started(package, threads))
+
+    def _started(self, package: Any, threads: int) -> Any:
+        graph = package.CalculatorGraph(graph_config=build_config(package, threads))
+        graph.observe_output_stream("pose_landmarks", self._keep, True)
+        graph.start_run(self._side_packets())
+        return graph
+
+    def _side_packets(self) -> dict[str, Any]:
+        return {
+            "model_complexity": self._create.create_int(1),
+            # its own smoothing lags by about 1 cm on fast feet
+            "smooth_landmarks": self._create.create_bool(False),
+            "enable_segmentation": self._create.create_bool(False),
+            "smooth_segmentation": self._create.create_bool(False),
+        }
 
     def _keep(self, _stream: str, packet: Any) -> None:
         self._newest = packet
