@@ -29,7 +29,6 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     """Add the command."""
     parser = commands.add_parser(
         "bay",
-        help="unattended visits: a runner is led from the code to the summary",
         description="Lead runners through unattended visits, one after the other. Only drills "
         "that need no coach are offered, under each runner's own caps. A person must be in reach: "
         "the station calls for help, it cannot give any, and it cannot stop the belt.",

@@ -38,7 +38,6 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     """Add the command."""
     parser = commands.add_parser(
         "bench",
-        help="measure accuracy and cost on this machine",
         description="Measure simulated runners, whose truth is known, and recorded data where "
         "given: a table of errors with the bounds that each run misses, and as the last line all "
         "of it as JSON. 10 mm of noise, 15 percent of frames with swapped legs and 2 percent of "

@@ -34,7 +34,6 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     """Add the command."""
     parser = commands.add_parser(
         "check",
-        help="check sound, camera, pose model, view, disk and screen of a bay",
         description="Check everything that a session in this bay needs, each with what to do. "
         "It plays the beat and every cue, so nobody should be running, and listens to a microphone "
         "for its own ticks, where there is one. Nothing is written.",

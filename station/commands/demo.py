@@ -21,7 +21,6 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     """Add the command."""
     parser = commands.add_parser(
         "demo",
-        help="show the station at work on an invented runner",
         description="An invented runner hears the beat and the cues and finds a shorter step; "
         "pictures, pose model, sound and screen are real. Writes steps, summary, the runner's "
         "exact truth, and the screen as a clip with its sound.",

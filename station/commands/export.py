@@ -18,7 +18,6 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     """Add the command."""
     parser = commands.add_parser(
         "export",
-        help="hand a runner's records out, or all, as CSV and Parquet",
         description="Write steps, visits, drills, events, answers, baselines, consents and runners "
         "as CSV and as Parquet, with dictionary.csv: names, units, definitions.",
     )

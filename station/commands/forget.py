@@ -17,7 +17,6 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     """Add the command."""
     parser = commands.add_parser(
         "forget",
-        help="erase a runner everywhere",
         description="Erase a runner: database, what waits in the spool, session folders with "
         "their tables, films and sound. Exports that were handed out are not found.",
     )

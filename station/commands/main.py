@@ -35,28 +35,29 @@ exit codes: 0 done; 2 bad input, or nothing usable in it; 3 a device is missing,
 1 a fault of the station itself"""
 
 
-COMMANDS = (
-    "demo",
-    "run",
-    "replay",
-    "bay",
-    "check",
-    "plans",
-    "visits",
-    "runners",
-    "export",
-    "forget",
-    "bench",
-)
-"""Each is a module beside this one, imported when it is asked for: a list of visits need not wait
-for the pose model's packages."""
+COMMANDS = {
+    "demo": "show the station at work on an invented runner",
+    "run": "run a session on a camera, a clip, or the demo's runner",
+    "replay": "measure a trace of landmarks (trace.csv)",
+    "bay": "unattended visits: a runner is led from the code to the summary",
+    "check": "check sound, camera, pose model, view, disk and screen of a bay",
+    "plans": "list and check drill plans",
+    "visits": "list the visits on record",
+    "runners": "list runners; set what one may do alone, and note consent",
+    "export": "hand a runner's records out, or all, as CSV and Parquet",
+    "forget": "erase a runner everywhere",
+    "bench": "measure accuracy and cost on this machine",
+}
+"""Each is a module beside this one, with its line in the overview. Only the one that is asked for
+is imported: neither a list of visits nor the overview need wait for the pose model's packages."""
 
 
 def make_parser(only: str | None = None) -> argparse.ArgumentParser:
-    """Return the parser of all commands, or of one.
+    """Return the parser of one command, or of none.
 
     Args:
-        only: The command that will be run; None: all, for the help.
+        only: The command that will be run; None: none that is known. Then the parser tells of all,
+            and runs none.
     """
     parser = argparse.ArgumentParser(
         prog="station",
@@ -69,10 +70,13 @@ def make_parser(only: str | None = None) -> argparse.ArgumentParser:
         "--debug", action="store_true", help="show the whole trace of a fault of the station"
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for name in COMMANDS if only is None else (only,):
-        importlib.import_module(f"station.commands.{name}").add_parser(commands)
-    for own in commands.choices.values():
-        own.set_defaults(own_parser=own)
+    if only is None:
+        for name, line in COMMANDS.items():
+            commands.add_parser(name, help=line)
+        return parser
+    importlib.import_module(f"station.commands.{only}").add_parser(commands)
+    own = commands.choices[only]
+    own.set_defaults(own_parser=own)
     return parser
 
 

@@ -10,6 +10,7 @@ from rich.markup import escape
 from station.coach.plan import Plan
 from station.coach.plan_flags import plan_flags
 from station.coach.programmes import programme_faults, programmes
+from station.commands.console import OutConsole
 from station.commands.options import PLANS_FOLDER, find_plan
 from station.commands.plan_tables import (
     Labelled,
@@ -20,7 +21,6 @@ from station.commands.plan_tables import (
     programme_overview,
     summary,
 )
-from station.commands.telling import OutConsole
 from station.errors import BadInput
 from station.settings import read_bay, read_plan
 from station.settings.resources import Traversable, names, resource
@@ -31,7 +31,6 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     """Add the command."""
     parser = commands.add_parser(
         "plans",
-        help="list and check drill plans",
         description="List the shipped drill plans in short; or show the named ones in full, and "
         "check them: all mistakes of all files are told at once, then what to look at twice.",
     )

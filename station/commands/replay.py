@@ -18,7 +18,6 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     """Add the command."""
     parser = commands.add_parser(
         "replay",
-        help="measure a trace of landmarks (trace.csv)",
         description="Measure a trace of landmarks from any tracker: no pose model, no window. "
         "Without a plan it is one free run at the belt speed given.",
     )

@@ -28,7 +28,6 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     """Add the command."""
     parser = commands.add_parser(
         "run",
-        help="run a session on a camera, a clip, or the demo's runner",
         description="Run a session. Without a plan it is one free run without an end: Esc twice in "
         "the window or Ctrl-C ends it, with everything written.",
         epilog='example: station run --source clip.mp4 --fast --belt-speed "10 km/h"',

@@ -22,7 +22,6 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     """Add the command."""
     parser = commands.add_parser(
         "runners",
-        help="list runners; set what one may do alone, and note consent",
         description="List the runners on record, or enter one and set what the station never asks "
         "beyond. The caps hold for every unattended visit.",
         epilog='example: station runners R07 --belt-cap "12 km/h" --hops-cap 40 --film no',

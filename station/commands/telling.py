@@ -5,15 +5,18 @@ from __future__ import annotations
 import sys
 import time
 from types import TracebackType
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.markup import escape
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
-from station.coach.summary import DrillSummary, LegSummary
 from station.commands.console import OutConsole as OutConsole
-from station.live.record import DrillRun
+
+if TYPE_CHECKING:
+    from station.coach.summary import DrillSummary, LegSummary
+    from station.live.record import DrillRun
 
 _REFRESH_S = 0.2
 _PLAIN_LINES = 10

@@ -20,7 +20,6 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     """Add the command."""
     parser = commands.add_parser(
         "visits",
-        help="list the visits on record",
         description="List visits, the newest first.",
         epilog="example: station visits --runner R07 --since 2026-11-01 --sort within",
     )

@@ -9,10 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from station.keep.numbers import number, truth_value
-from station.values import StepRecord
+
+if TYPE_CHECKING:  # a list of visits need not wait for numpy
+    from station.values import StepRecord
 
 Kind = Literal["integer", "number", "text", "truth"]
 Plain = int | float | str | bool | None

@@ -9,10 +9,13 @@ import os
 from collections.abc import Iterable
 from pathlib import Path
 from types import TracebackType
+from typing import TYPE_CHECKING
 
 from station.errors import DeviceTrouble
 from station.keep.step_columns import COLUMNS
-from station.values import StepRecord
+
+if TYPE_CHECKING:
+    from station.values import StepRecord
 
 STEP_COLUMNS: tuple[str, ...] = tuple(column.name for column in COLUMNS)
 """The columns of `steps.csv`, in order; relied on from outside: new ones go to the end."""

@@ -5,9 +5,12 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from station.keep.numbers import number
-from station.values import TrueStep
+
+if TYPE_CHECKING:
+    from station.values import TrueStep
 
 TRUTH_COLUMNS = ("t_contact_s", "t_toe_off_s", "side", "ankle_ahead_m", "shank_deg")
 

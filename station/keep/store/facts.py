@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-from station.coach.verdict import Baseline
+if TYPE_CHECKING:
+    from station.coach.verdict import Baseline
 
 State = Literal["open", "ended", "broken off"]
 Moment = Literal["before", "after", "since"]

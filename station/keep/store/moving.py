@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timezone
+from importlib import import_module
 from typing import Any
 
 from sqlalchemy import Connection, Table, func, select, update
-from sqlalchemy.dialects import postgresql, sqlite
 
 from station.keep.store.facts import Operation
 from station.keep.store.moments import utc_now
@@ -140,11 +140,8 @@ def _row(one: Operation, visit: int) -> dict[str, Any]:
 
 def _insert(connection: Connection, table: Table) -> Any:
     """Return the dialect's own insert, which can leave rows out that are there already."""
-    makers: dict[str, Callable[[Table], Any]] = {
-        "sqlite": sqlite.insert,
-        "postgresql": postgresql.insert,
-    }
-    return makers[connection.dialect.name](table)
+    dialect = import_module(f"sqlalchemy.dialects.{connection.dialect.name}")
+    return dialect.insert(table)  # only one of the two is ever imported
 
 
 def _replace(

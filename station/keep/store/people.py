@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from sqlalchemy import Connection, Row, func, insert, select, update
 
-from station.coach.baseline import same_belt
-from station.coach.verdict import Baseline, LegBaseline
 from station.keep.store.facts import Runner
 from station.keep.store.moments import utc_now
 from station.keep.store.moving import runner_number
-from station.keep.store.tables import baselines, consents, drills, runners, visits
-from station.values import Belt, Side
+from station.keep.store.tables import consents, drills, runners, visits
 
 VIDEO = "video"
 
@@ -100,38 +96,9 @@ def _runner(connection: Connection, row: Row[Any]) -> Runner:
     count = connection.execute(
         select(func.count()).select_from(visits).where(visits.c.runner == row.id)
     ).scalar_one()
+    from station.keep.store.baselines import newest_baselines  # seldom needed; imports numpy
+
     return Runner(
         row.code, row.belt_cap_mps, row.hops_cap, bool(said and said.given),
-        _newest_baselines(connection, row.id), count,
+        newest_baselines(connection, row.id), count,
     )  # fmt: skip
-
-
-def _newest_baselines(connection: Connection, runner: int) -> tuple[Baseline, ...]:
-    rows = connection.execute(
-        select(baselines)
-        .join(visits, visits.c.id == baselines.c.visit)
-        .where(visits.c.runner == runner)
-        .order_by(visits.c.began.desc(), baselines.c.id.desc())
-    ).all()
-    found: list[Baseline] = []
-    for row in rows:
-        made = _baseline(row)
-        if not any(same_belt(made.belt, other.belt) for other in found):
-            found.append(made)
-    return tuple(found)
-
-
-def _baseline(row: Row[Any]) -> Baseline:
-    sides: Sequence[Side] = ("left", "right")
-    left, right = (_leg(row, side) for side in sides)
-    return Baseline(Belt(row.belt_mps, row.incline_percent), row.step_rate_spm, left, right)
-
-
-def _leg(row: Row[Any], side: Side) -> LegBaseline | None:
-    told = row._mapping
-    count, median_deg = told[f"{side}_count"], told[f"{side}_median_deg"]
-    if count is None or median_deg is None:
-        return None
-    return LegBaseline(
-        count, median_deg, told[f"{side}_spread_deg"] or 0.0, told[f"{side}_contact_s"]
-    )

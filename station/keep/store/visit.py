@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime, timezone
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from station.coach.verdict import Baseline
 from station.keep.session_file import plain
 from station.keep.step_columns import plain_step
 from station.keep.store.facts import Answer, Operation, Runner, VisitStart
 from station.keep.store.tables import drills
 from station.keep.store.writer import VisitWriter, as_put
-from station.values import StepRecord
+
+if TYPE_CHECKING:
+    from station.coach.verdict import Baseline
+    from station.values import StepRecord
 
 CLOSE_S = 5.0
 _DRILL_COLUMNS = tuple(
