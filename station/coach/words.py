@@ -16,6 +16,8 @@ class Words:
     troubles: Mapping[str, str]
     visit: Mapping[str, str] = field(default_factory=dict)
     """Of the unattended bay's pages."""
+    report: Mapping[str, str] = field(default_factory=dict)
+    """Of the reports."""
 
     def sentence(self, key: str, **values: str) -> str:
         """Return a sentence, or the sentence for a trouble, with its {fields} filled in.
@@ -24,6 +26,11 @@ class Words:
         session.
         """
         text = self.sentences.get(key) or self.troubles.get(key) or self.visit.get(key)
+        return key.replace("_", " ") if text is None else text.format_map(_Missing(values))
+
+    def of_report(self, key: str, **values: str) -> str:
+        """Return a text of the reports, with its {fields} filled in; missing ones show."""
+        text = self.report.get(key)
         return key.replace("_", " ") if text is None else text.format_map(_Missing(values))
 
     def label(self, key: str) -> str:

@@ -28,6 +28,7 @@ examples:
   station check --bay bay.toml                  sound, camera and all else of a bay
   station plans                                 the plans that are shipped
   station visits --runner R07                   visits on record
+  station report out/demo                       a session as a page to read and print
   station export R07                            hand a runner's records out
   station bench --quick                         accuracy and cost on this machine
 
@@ -44,6 +45,7 @@ COMMANDS = {
     "plans": "list and check drill plans",
     "visits": "list the visits on record",
     "runners": "list runners; set what one may do alone, and note consent",
+    "report": "a session, or a runner's visits, as a page to read and print",
     "export": "hand a runner's records out, or all, as CSV and Parquet",
     "forget": "erase a runner everywhere",
     "bench": "measure accuracy and cost on this machine",

@@ -11,10 +11,12 @@ from station.coach.feel_gap import FeelGap
 from station.coach.hop_count import HopCounter
 from station.coach.mastery import Mastery
 from station.coach.plan import Drill
+from station.coach.plan_dose import cue_share
+from station.coach.practice import PracticeRun
 from station.coach.summary import DrillSummary, summarise_drill
 from station.coach.verdict import LandingLimits
 from station.live.beats import BeatLog
-from station.values import Landing, Side, Step, StepRecord, Verdict
+from station.values import Belt, Landing, Side, Step, StepRecord, Verdict
 
 LANDINGS_WAITING = 64
 """Landings whose step has not come yet; a step follows within a stance, so the oldest are lost."""
@@ -64,6 +66,9 @@ class DrillRun:
             "ended_s": self.ended_s,
             "why": self.why,
             "belt_speed_mps": self.belt_mps,
+            "incline_percent": None if self.belt_mps is None else self.drill.incline_percent,
+            "channels": self._channels(),
+            "withhold_share": self.drill.withhold,
             "target_spm": self.target_spm,
             "beat_spm": self.beat_spm,
             "belt_confirmed": self.belt_confirmed,
@@ -73,6 +78,26 @@ class DrillRun:
             "hops": self._hops(),
             "felt": None if self.felt is None else self.felt.as_dict(),
             **self.summary().as_dict(),
+        }
+
+    def practice(self) -> PracticeRun:
+        """Return it as what was practised."""
+        drill = self.drill
+        belt = None if self.belt_mps is None else Belt(self.belt_mps, drill.incline_percent)
+        coached = drill.kind == "run" and (drill.beat or drill.feedback != "off")
+        return PracticeRun(
+            drill.name, belt, drill.gives_baseline, coached, self.limits, self.records
+        )
+
+    def _channels(self) -> dict[str, Any]:
+        """Return what the drill gave back to the runner, and by which ways."""
+        drill = self.drill
+        return {
+            "beat": drill.beat,
+            "guides": drill.guides,
+            "view": drill.view,
+            "cue": drill.feedback,
+            "cue_share": cue_share(drill),
         }
 
     def _mastery(self) -> dict[str, Any] | None:

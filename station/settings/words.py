@@ -23,6 +23,7 @@ class WordsTable(Table):
     labels: dict[str, str] = Field(description=_SECTION)
     troubles: dict[str, str] = Field(description=_SECTION)
     visit: dict[str, str] = Field(default_factory=dict, description=_SECTION)
+    report: dict[str, str] = Field(default_factory=dict, description=_SECTION)
 
 
 def read_words(language: str = "en") -> Words:
@@ -48,6 +49,7 @@ def read_words(language: str = "en") -> Words:
         "labels": table.labels,
         "troubles": table.troubles,
         "visit": table.visit,
+        "report": table.report,
     }
     for section, entries in sections.items():
         for key, text in entries.items():

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from station.keep.folder import ALL_FILES, SESSION_FILE
 
-_MADE_BY_US = (*ALL_FILES, "crash.txt", "report.html", "report.pdf")
+_MADE_BY_US = (*ALL_FILES, "crash.txt", "report.html", "report.pdf", "runner.html")
 _PASSING = (".session-*", ".station-*", ".screen-joining*")
 
 
