@@ -30,6 +30,7 @@ examples:
   station visits --runner R07                   visits on record
   station report out/demo                       a session as a page to read and print
   station export R07                            hand a runner's records out
+  station batch clips --belt-speed "6 mph"      every recording in a folder
   station bench --quick                         accuracy and cost on this machine
 
 exit codes: 0 done; 2 bad input, or nothing usable in it; 3 a device is missing, busy or lost;
@@ -48,6 +49,7 @@ COMMANDS = {
     "report": "a session, or a runner's visits, as a page to read and print",
     "export": "hand a runner's records out, or all, as CSV and Parquet",
     "forget": "erase a runner everywhere",
+    "batch": "analyse many recorded clips and traces",
     "bench": "measure accuracy and cost on this machine",
 }
 """Each is a module beside this one, with its line in the overview. Only the one that is asked for

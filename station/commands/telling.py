@@ -28,14 +28,16 @@ class ProgressLine:
     A bar on a terminal, else one plain line every tenth of the way.
     """
 
-    def __init__(self, label: str, total_s: float | None) -> None:
+    def __init__(self, label: str, total_s: float | None, counted: str = "steps") -> None:
         """Begin at 0.
 
         Args:
             label: What is worked through.
             total_s: Its length in stream time; None: not known, then nothing is told.
+            counted: What is counted beside it.
         """
         self._label = label
+        self._counted = counted
         self._total_s = total_s
         self._told = 0
         self._refreshed_s = float("-inf")
@@ -45,7 +47,7 @@ class ProgressLine:
             self._bar = Progress(
                 TextColumn(escape(label)),
                 BarColumn(),
-                TextColumn("{task.percentage:3.0f} %  {task.fields[steps]} steps"),
+                TextColumn("{task.percentage:3.0f} %  {task.fields[steps]} " + counted),
                 TimeRemainingColumn(),
                 console=Console(stderr=True),
                 auto_refresh=False,  # no thread of its own
@@ -83,7 +85,7 @@ class ProgressLine:
         if tenths > self._told:
             self._told = tenths
             done = round(100.0 * tenths / _PLAIN_LINES)
-            print(f"{self._label}: {done} %, {steps} steps", file=sys.stderr, flush=True)
+            print(f"{self._label}: {done} %, {steps} {self._counted}", file=sys.stderr, flush=True)
 
 
 def closing_table(runs: list[DrillRun]) -> Table:
