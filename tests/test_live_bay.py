@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import copy
+import copyreg
+import threading
+
 import numpy as np
 import pytest
 
@@ -45,7 +49,7 @@ class Bay:
         self.log: list[VisitChange] = []
         self.opened: list[Opened] = []
         self.calls: list[bool] = []
-        self.speaker.call_staff = self.calls.append  # type: ignore[method-assign]
+        self.speaker.call_staff = self.call_staff  # type: ignore[method-assign]
         self.stop = StopWish()
         self.captured = self.dropped = 0
         self.scenes = Screen(self)  # type: ignore[arg-type]
@@ -60,9 +64,15 @@ class Bay:
             self.clock,
             self,
             self,
-            self.log.append,  # type: ignore[arg-type]
+            self.note,
         )
         self._frame = 0
+
+    def call_staff(self, on: bool) -> None:
+        self.calls.append(on)
+
+    def note(self, change: VisitChange) -> None:
+        self.log.append(change)
 
     # --- the feed
     def next(self, timeout_s: float) -> Seen | None:
@@ -150,6 +160,23 @@ def bay() -> Bay:
     return Bay()
 
 
+@pytest.fixture(scope="module")
+def twelve_seconds_run() -> Bay:
+    bay = Bay()
+    bay.to_session()
+    bay.go(12.0)
+    return bay
+
+
+@pytest.fixture
+def running(twelve_seconds_run: Bay) -> Bay:
+    """Return a bay whose runner has run for 12 s: its own copy, as that takes a while."""
+    return copy.deepcopy(twelve_seconds_run)
+
+
+copyreg.pickle(type(threading.Lock()), lambda _: (threading.Lock, ()))  # type: ignore[arg-type]
+
+
 def test_only_what_the_runner_may_run_alone_is_opened(bay: Bay) -> None:
     bay.to_session()
     assert [drill.name for drill in bay.opened[0].plan.drills] == ["Run"]
@@ -175,66 +202,61 @@ def test_an_unknown_code_opens_nothing(bay: Bay) -> None:
     assert not bay.opened
 
 
-def test_whoever_is_gone_from_a_running_belt_is_missed_within_a_second(bay: Bay) -> None:
-    bay.to_session()
-    bay.go(12.0)
-    bay.runner.act("away")
-    gone_s = bay.clock.now_s()
-    bay.go(2.0)
-    called = next(change for change in bay.log if change.to == "staff_call")
+def test_whoever_is_gone_from_a_running_belt_is_missed_within_a_second(running: Bay) -> None:
+    running.runner.act("away")
+    gone_s = running.clock.now_s()
+    running.go(2.0)
+    called = next(change for change in running.log if change.to == "staff_call")
     assert called.t_s - gone_s <= 1.0
-    assert True in bay.calls
-    assert bay.loop.session is not None
-    assert bay.loop.session.coaching.progress.paused
-    bay.go(60.0)
-    assert bay.loop.visit.state == "staff_call"  # nothing but a person ends it
-    bay.pressed += [*"1111", "Enter"]
-    bay.go(1.0)
-    assert bay.loop.visit.state == "staff_call"
-    bay.pressed += [*"2468", "Enter"]
-    bay.go(1.0)
-    assert bay.states[-1] == "summary"
-    assert bay.calls[-1] is False
+    assert True in running.calls
+    assert running.loop.session is not None
+    assert running.loop.session.coaching.progress.paused
+    running.go(60.0)
+    assert running.loop.visit.state == "staff_call"  # nothing but a person ends it
+    running.pressed += [*"1111", "Enter"]
+    running.go(1.0)
+    assert running.loop.visit.state == "staff_call"
+    running.pressed += [*"2468", "Enter"]
+    running.go(1.0)
+    assert running.states[-1] == "summary"
+    assert running.calls[-1] is False
 
 
-def test_a_drift_is_warned_of_half_a_second_before_the_rear_foot_leaves_the_belt(bay: Bay) -> None:
-    bay.to_session()
-    bay.go(15.0)
-    bay.runner.drift(-0.5)
+def test_a_drift_is_warned_of_half_a_second_before_the_rear_foot_leaves_the_belt(
+    running: Bay,
+) -> None:
+    running.go(3.0)
+    running.runner.drift(-0.5)
     for _ in range(120):
-        bay.go(1.0 / FPS)
-        if bay.loop.watch is not None and bay.loop.watch.warning == "come_forward":
+        running.go(1.0 / FPS)
+        if running.loop.watch is not None and running.loop.watch.warning == "come_forward":
             break
     else:
         pytest.fail("not warned of")
-    assert bay.runner.leaves_in_s(REAR_M, 0.5) >= 0.5
+    assert running.runner.leaves_in_s(REAR_M, 0.5) >= 0.5
 
 
-def test_a_raised_hand_pauses_and_another_goes_on(bay: Bay) -> None:
-    bay.to_session()
-    bay.go(12.0)
-    progress = bay.opened[0].session.coaching.progress
-    bay.runner.raise_hand("right")
-    bay.go(1.6)
+def test_a_raised_hand_pauses_and_another_goes_on(running: Bay) -> None:
+    progress = running.opened[0].session.coaching.progress
+    running.runner.raise_hand("right")
+    running.go(1.6)
     assert progress.paused
-    assert bay.loop.watch is not None
-    assert bay.loop.watch.warning == "hand_paused"
-    bay.runner.raise_hand(None)
-    bay.go(4.0)
-    bay.runner.raise_hand("left")
-    bay.go(2.0)
+    assert running.loop.watch is not None
+    assert running.loop.watch.warning == "hand_paused"
+    running.runner.raise_hand(None)
+    running.go(4.0)
+    running.runner.raise_hand("left")
+    running.go(2.0)
     assert not progress.paused
 
 
-def test_a_hand_that_is_not_raised_again_ends_the_session(bay: Bay, monkeypatch) -> None:
+def test_a_hand_that_is_not_raised_again_ends_the_session(running: Bay, monkeypatch) -> None:
     monkeypatch.setattr("station.live.bay.watch.HAND_PAUSE_S", 6.0)
-    bay.to_session()
-    bay.go(12.0)
-    bay.runner.raise_hand("right")
-    bay.go(2.0)
-    bay.runner.raise_hand(None)
-    bay.go(17.0)
-    assert bay.loop.visit.state == "pain_after"
+    running.runner.raise_hand("right")
+    running.go(2.0)
+    running.runner.raise_hand(None)
+    running.go(17.0)
+    assert running.loop.visit.state == "pain_after"
 
 
 def test_a_page_that_stays_is_not_painted_at_every_turn(bay: Bay) -> None:
@@ -242,12 +264,10 @@ def test_a_page_that_stays_is_not_painted_at_every_turn(bay: Bay) -> None:
     assert 10.0 / 0.25 - 5 <= bay.pages <= 10.0 / 0.25 + 5
 
 
-def test_a_warning_takes_the_screen_and_the_records_are_heard_of(bay: Bay) -> None:
-    bay.to_session()
-    bay.go(12.0)
-    bay.opened[0].notices = ("records: wait in the spool file",)
-    bay.runner.raise_hand("right")
-    bay.go(2.0)
-    assert bay.scene.sentence.key == "hand_paused"
-    assert bay.scene.heading == "take_care"
-    assert "records: wait in the spool file" in bay.scene.notices
+def test_a_warning_takes_the_screen_and_the_records_are_heard_of(running: Bay) -> None:
+    running.opened[0].notices = ("records: wait in the spool file",)
+    running.runner.raise_hand("right")
+    running.go(2.0)
+    assert running.scene.sentence.key == "hand_paused"
+    assert running.scene.heading == "take_care"
+    assert "records: wait in the spool file" in running.scene.notices

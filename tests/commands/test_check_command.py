@@ -100,6 +100,7 @@ def test_the_demo_is_checked_with_the_real_model(
 
 
 @pytest.mark.timeout(120)
+@pytest.mark.usefixtures("lent_model")
 def test_a_missing_camera_is_exit_3_and_all_else_is_checked(
     here: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -23,8 +23,11 @@ from station.errors import StationError
 from station.keep.joining import Joined
 from station.live import Session
 from station.live.beats import BeatLog
+from station.ports import PoseModel
 from station.show.recorder import VideoRecorder
 from station.values import Pose
+
+pytestmark = pytest.mark.usefixtures("lent_model")
 
 FS = 48_000
 FPS = 30.0
@@ -72,7 +75,7 @@ def plan(tmp_path: Path) -> Path:
 
 
 @pytest.fixture(scope="module")
-def ran(tmp_path_factory: pytest.TempPathFactory) -> Ran:
+def ran(tmp_path_factory: pytest.TempPathFactory, lend_model: Callable[[], PoseModel]) -> Ran:
     """Three seconds of a beat at 180, without ffmpeg on the PATH."""
     folder = tmp_path_factory.mktemp("film")
     (folder / "plan.toml").write_text(PLAN, encoding="utf-8")
@@ -85,6 +88,7 @@ def ran(tmp_path_factory: pytest.TempPathFactory) -> Ran:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(BeatLog, "add", add_and_note)
+        patch.setattr("station.commands.run.MediapipePose", lend_model)
         patch.setenv("PATH", str(folder))
         arguments = [*ARGUMENTS, "--video", "--plan", str(folder / "plan.toml")]
         assert main([*arguments, "--seconds", "3", "--out", str(folder / "out")]) == 0

@@ -21,11 +21,19 @@ def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture
-def replayed(shared_data: Path, tmp_path: Path) -> Callable[[str], Path]:
+def beginning(shared_data: Path, tmp_path: Path) -> str:
+    """Return a real runner's trace, cut off after 8 s."""
+    whole = (shared_data / "treadmill_running" / "trace.csv").read_text().splitlines()
+    trace = tmp_path / "beginning.csv"
+    trace.write_text("\n".join(whole[: 1 + 8 * 60]) + "\n")
+    return str(trace)
+
+
+@pytest.fixture
+def replayed(beginning: str, tmp_path: Path) -> Callable[[str], Path]:
     def replay(code: str) -> Path:
         out = tmp_path / f"out-{code}"
-        trace = str(shared_data / "treadmill_running" / "trace.csv")
-        arguments = ["replay", trace, "--belt-speed", "2.5 m/s", "--runner", code]
+        arguments = ["replay", beginning, "--belt-speed", "2.5 m/s", "--runner", code]
         assert main([*arguments, "--out", str(out)]) == 0
         return out
 
@@ -38,6 +46,7 @@ def test_a_replay_is_put_on_record_listed_exported_and_forgotten(
 ) -> None:
     out = replayed("R07")
     session = json.loads((out / "session.json").read_text())
+    assert session["steps"] >= 15
     assert out.stat().st_mode & 0o077 == 0
     assert all(path.stat().st_mode & 0o077 == 0 for path in out.iterdir())
     with Records(make_place(str(data))) as records:
@@ -65,10 +74,9 @@ def test_a_replay_is_put_on_record_listed_exported_and_forgotten(
 
 
 def test_without_a_runner_nothing_is_put_on_record(
-    shared_data: Path, tmp_path: Path, data: Path
+    beginning: str, tmp_path: Path, data: Path
 ) -> None:
-    trace = str(shared_data / "treadmill_running" / "trace.csv")
-    arguments = ["replay", trace, "--belt-speed", "2.5 m/s", "--out", str(tmp_path / "out")]
+    arguments = ["replay", beginning, "--belt-speed", "2.5 m/s", "--out", str(tmp_path / "out")]
     assert main(arguments) == 0
     assert not data.exists()
 
@@ -130,6 +138,7 @@ def test_mistakes_are_told(
         ("on", None, None, "/dev/video99"),
     ],
 )
+@pytest.mark.usefixtures("lent_model")
 def test_a_film_needs_the_bay_and_the_runner(
     video: str, consent: str | None, runner: str | None, told: str, tmp_path: Path,
     capsys: pytest.CaptureFixture[str],

@@ -74,6 +74,7 @@ def test_the_demo_recorded_the_screen(demo: Path) -> None:
 
 
 @pytest.mark.timeout(180)
+@pytest.mark.usefixtures("lent_model")
 def test_the_demo_is_repeatable_in_its_folder(demo: Path) -> None:
     before = (demo / "truth.csv").read_text()
     assert main(["demo", "--fast", "--headless", "--seconds", "1", "--out", str(demo)]) == 0
@@ -89,6 +90,7 @@ def test_but_no_other_command_replaces_it(demo: Path, capsys: pytest.CaptureFixt
 
 
 @pytest.mark.timeout(180)
+@pytest.mark.usefixtures("lent_model")
 def test_ctrl_c_ends_with_everything_written(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -110,6 +112,7 @@ def test_ctrl_c_ends_with_everything_written(
 
 
 @pytest.mark.timeout(180)
+@pytest.mark.usefixtures("lent_model")
 def test_a_live_run_by_the_clock(tmp_path: Path) -> None:
     """Threads, real time, no sound and no window: it ends by itself and leaves nothing running."""
     out = tmp_path / "out"
@@ -122,6 +125,7 @@ def test_a_live_run_by_the_clock(tmp_path: Path) -> None:
     assert 1 <= session["frames"]["captured"] <= 23
 
 
+@pytest.mark.usefixtures("lent_model")
 def test_a_camera_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "out"
     arguments = ["run", "--source", "/dev/video99", "--headless", "--mute", "--out", str(out)]
@@ -139,7 +143,7 @@ def test_a_fault_in_the_middle_keeps_what_was_measured(
     take = Session.take
 
     def take_and_fail(self: Session, pose: Pose) -> bool:
-        if pose.index == 600:
+        if pose.index == 240:
             raise ZeroDivisionError("a wheel fell off")
         return take(self, pose)
 
