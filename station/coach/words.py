@@ -18,6 +18,8 @@ class Words:
     """Of the unattended bay's pages."""
     report: Mapping[str, str] = field(default_factory=dict)
     """Of the reports."""
+    setup: Mapping[str, str] = field(default_factory=dict)
+    """Of a bay's set-up."""
 
     def sentence(self, key: str, **values: str) -> str:
         """Return a sentence, or the sentence for a trouble, with its {fields} filled in.
@@ -25,7 +27,12 @@ class Words:
         A key or field that is missing shows as itself: a word that is amiss must not stop a
         session.
         """
-        text = self.sentences.get(key) or self.troubles.get(key) or self.visit.get(key)
+        text = (
+            self.sentences.get(key)
+            or self.troubles.get(key)
+            or self.visit.get(key)
+            or self.setup.get(key)
+        )
         return key.replace("_", " ") if text is None else text.format_map(_Missing(values))
 
     def of_report(self, key: str, **values: str) -> str:

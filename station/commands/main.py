@@ -25,6 +25,7 @@ examples:
   station run --source clip.mp4 --fast          a recorded clip, as fast as it goes
   station replay trace.csv --belt-speed "6 mph" landmarks from any tracker
   station bay --bay bay.toml --plan retention   unattended visits, self-guided
+  station setup --bay bay.toml                  set a bay up, guided
   station check --bay bay.toml                  sound, camera and all else of a bay
   station plans                                 the plans that are shipped
   station visits --runner R07                   visits on record
@@ -42,6 +43,7 @@ COMMANDS = {
     "run": "run a session on a camera, a clip, or the demo's runner",
     "replay": "measure a trace of landmarks (trace.csv)",
     "bay": "unattended visits: a runner is led from the code to the summary",
+    "setup": "set a bay up: camera, level, scale, sound, screen; saves its profile",
     "check": "check sound, camera, pose model, view, disk and screen of a bay",
     "plans": "list and check drill plans",
     "visits": "list the visits on record",

@@ -91,7 +91,7 @@ def source_of(text: str | None, bay: Bay, plan: Plan | None = None) -> tuple[str
     text = str(bay.device) if text is None else text.strip()
     if text == DEMO:
         return "demo", demo_source(demo_scenario(), plan)
-    source = open_source(text, bay.width, bay.height, bay.fps)
+    source = open_source(text, bay.width, bay.height, bay.fps, bay.exposure_s)
     if is_camera(text):
         return "camera", source
     probe = ClipSource(text)  # a wrong file is told at once, before the model is loaded

@@ -12,7 +12,9 @@ from station.simulate.gait import Runner
 from station.simulate.listening import Listening, ListeningParameters
 from station.simulate.parameters import BELT_MPS_RANGE, GaitParameters
 from station.simulate.picture import PictureOptions, demo_view
+from station.simulate.setting_up import SetUpSource
 from station.simulate.source import SimulatedSource
+from station.simulate.staging import StagedRunner
 from station.values import Bay, ViewProfile
 
 SCENARIO_FILE = "demo/scenario.toml"
@@ -56,6 +58,30 @@ def demo_source(scenario: Scenario, plan: Plan | None = None) -> SimulatedSource
         scenario.height,
         scenario.fps,
         seconds,
+        PictureOptions(exposure_s=scenario.exposure_s),
+    )
+
+
+def set_up_source(scenario: Scenario) -> SetUpSource:
+    """Return the scenario's bay while it is set up, not yet started.
+
+    Args:
+        scenario: The runner and the picture; whoever lays the rod and runs is the same.
+    """
+    parameters = GaitParameters(
+        belt_mps=scenario.belt_mps,
+        rate_spm=scenario.step_rate_spm,
+        shank_deg=scenario.shank_deg,
+        foot_deg=scenario.foot_deg,
+        height_m=scenario.height_m,
+        seed=scenario.seed,
+    )
+    return SetUpSource(
+        StagedRunner(lambda: Runner(parameters)),
+        demo_view(scenario.width, scenario.height, scenario.faces),
+        scenario.width,
+        scenario.height,
+        scenario.fps,
         PictureOptions(exposure_s=scenario.exposure_s),
     )
 

@@ -6,6 +6,7 @@ from station.errors import BadInput
 from station.ports import FrameSource
 from station.see.camera import CameraSource
 from station.see.clip import ClipSource
+from station.see.exposure import HeldExposure
 
 URL_STARTS = ("rtsp://", "rtsps://", "http://", "https://", "udp://", "tcp://")
 
@@ -17,7 +18,13 @@ def is_camera(text: str) -> bool:
     return digits or text.startswith("/dev/video") or text.lower().startswith(URL_STARTS)
 
 
-def open_source(text: str, width: int = 1280, height: int = 720, fps: float = 60.0) -> FrameSource:
+def open_source(
+    text: str,
+    width: int = 1280,
+    height: int = 720,
+    fps: float = 60.0,
+    exposure_s: float | None = None,
+) -> FrameSource:
     """Return the source that `text` names, not yet started.
 
     Args:
@@ -26,6 +33,7 @@ def open_source(text: str, width: int = 1280, height: int = 720, fps: float = 60
         width: Picture width to ask a camera for, px; a clip has its own.
         height: Picture height to ask a camera for, px.
         fps: Frames per second to ask a camera for.
+        exposure_s: What a camera's exposure is to be held at; None: its own automatic.
 
     Raises:
         BadInput: The text is empty.
@@ -39,4 +47,6 @@ def open_source(text: str, width: int = 1280, height: int = 720, fps: float = 60
     if not is_camera(text):
         return ClipSource(text)
     device: int | str = int(text) if text.isdigit() else text
-    return CameraSource(device, width, height, fps)
+    if exposure_s is None:
+        return CameraSource(device, width, height, fps)
+    return CameraSource(device, width, height, fps, HeldExposure(exposure_s))

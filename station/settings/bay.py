@@ -72,6 +72,9 @@ class CameraTable(Table):
     width: int = Field(default=1280, ge=160, le=7680, description=_WIDTH)
     height: int = Field(default=720, ge=120, le=4320, description=_HEIGHT)
     fps: float = Field(default=60.0, ge=10.0, le=500.0, description="10 to 500 frames per second")
+    exposure_ms: float | None = Field(
+        default=None, ge=0.05, le=100.0, description="0.05 to 100 milliseconds"
+    )
     roll_deg: float = Field(
         default=0.0,
         ge=-20.0,
@@ -253,6 +256,7 @@ def read_bay(path: Path | Traversable) -> Bay:
         width=camera.width,
         height=camera.height,
         fps=camera.fps,
+        exposure_s=None if (ms := camera.exposure_ms) is None else ms / 1000.0,
         view=ViewProfile(
             faces=None if view.runner_faces == "auto" else view.runner_faces,
             px_per_m=view.px_per_m,

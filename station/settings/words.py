@@ -24,6 +24,7 @@ class WordsTable(Table):
     troubles: dict[str, str] = Field(description=_SECTION)
     visit: dict[str, str] = Field(default_factory=dict, description=_SECTION)
     report: dict[str, str] = Field(default_factory=dict, description=_SECTION)
+    setup: dict[str, str] = Field(default_factory=dict, description=_SECTION)
 
 
 def read_words(language: str = "en") -> Words:
@@ -50,6 +51,7 @@ def read_words(language: str = "en") -> Words:
         "troubles": table.troubles,
         "visit": table.visit,
         "report": table.report,
+        "setup": table.setup,
     }
     for section, entries in sections.items():
         for key, text in entries.items():

@@ -63,6 +63,13 @@ _FACES: dict[int, str] = {
     pygame.K_BACKSPACE: "Back",
     pygame.K_ESCAPE: "Esc",
     pygame.K_SPACE: "Space",
+    pygame.K_TAB: "Tab",
+    pygame.K_PAGEUP: "PgUp",
+    pygame.K_PAGEDOWN: "PgDn",
+    pygame.K_LEFT: "Left",
+    pygame.K_RIGHT: "Right",
+    pygame.K_UP: "Up",
+    pygame.K_DOWN: "Down",
 }
 UNSEEN = ("dummy", "offscreen", "evdev")
 """SDL's ways to show a window to nobody."""
@@ -75,11 +82,14 @@ class Answered:
     """One key or touch, as the pages of a visit take it."""
 
     face: str | None = None
-    """What stands on the key: a capital letter, a digit, `Enter`, `Back`, `Esc` or `Space`."""
+    """What stands on the key: a capital letter, a digit, `Enter`, `Back`, `Esc`, `Space` and the
+    like."""
     at: tuple[float, float] | None = None
     """Where the picture was touched or clicked, pixels of the picture."""
     closed: bool = False
     """The window is to be closed."""
+    text: str = ""
+    """The sign that was typed, as it is written; empty: none."""
 
 
 def display_available() -> bool:
@@ -140,6 +150,10 @@ class Window:
         pygame.display.set_caption(title)
         pygame.mouse.set_visible(not fullscreen)
         self._keys = None if keys is None else _surface_of(keys).copy()
+
+    def show_pointer(self) -> None:
+        """Show the mouse's pointer, which a full screen hides."""
+        pygame.mouse.set_visible(True)
 
     def show(self, image: Image) -> None:
         """Show a picture at once.
@@ -227,7 +241,8 @@ class Window:
             elif event.type == pygame.KEYDOWN:
                 face = _FACES.get(event.key) or event.unicode.upper()
                 if face.strip():
-                    found.append(Answered(face=face))
+                    text = event.unicode if event.unicode.isprintable() else ""
+                    found.append(Answered(face=face, text=text))
             elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
                 found.append(Answered(at=self._on_picture(event.pos)))
         return tuple(found)

@@ -15,6 +15,8 @@ DECK_FRONT_M = 0.74
 BELT_HALF_M = 0.05
 """Half of the belt's breadth as it appears from a camera at hip height, metres of height."""
 _MARK_PERIOD_M = 0.9
+_DEPTH = 0.03
+"""How much larger the belt's near edge appears than its middle, and its far edge smaller."""
 # Marks on the belt: place in the period, length, colour.
 _MARKS: tuple[tuple[float, float, Colour], ...] = (
     (0.00, 0.060, (150, 150, 150)),
@@ -91,14 +93,16 @@ def _draw_treadmill(brush: Brush, view: View) -> None:
 
 
 def _belt_patch(rear_m: float, front_m: float) -> Floats:
-    """Outline of a part of the belt; the far edge is drawn in a little, as it is further off."""
-    shrink = 0.94
+    """Outline of a part of the belt, the far edge smaller.
+
+    Its middle is at the runner's own plane, where a metre has the view's scale.
+    """
     return np.array(
         [
-            (rear_m, -BELT_HALF_M),
-            (front_m, -BELT_HALF_M),
-            (front_m * shrink, BELT_HALF_M),
-            (rear_m * shrink, BELT_HALF_M),
+            (rear_m * (1.0 + _DEPTH), -BELT_HALF_M),
+            (front_m * (1.0 + _DEPTH), -BELT_HALF_M),
+            (front_m * (1.0 - _DEPTH), BELT_HALF_M),
+            (rear_m * (1.0 - _DEPTH), BELT_HALF_M),
         ]
     )
 

@@ -17,6 +17,8 @@ class Bay:
     width: int = 1280
     height: int = 720
     fps: float = 60.0
+    exposure_s: float | None = None
+    """What the camera's exposure is held at; None: its own automatic."""
     view: ViewProfile = field(default_factory=ViewProfile)
     far_leg_error_deg: float | None = None
     """How far off the far leg's shank is read in this bay, as measured at set-up; None: it was

@@ -10,7 +10,7 @@ from station.settings import read_words
 from station.settings.resources import names
 
 LANGUAGES = names("config/words")
-SECTIONS = ("sentences", "labels", "troubles", "visit", "report")
+SECTIONS = ("sentences", "labels", "troubles", "visit", "report", "setup")
 
 
 def fields(text: str) -> set[str]:

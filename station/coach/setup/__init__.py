@@ -1,0 +1,1 @@
+"""Setting a bay up: one step after the other, as values and pure state; no device is touched."""

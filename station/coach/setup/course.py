@@ -1,0 +1,150 @@
+"""The way through the set-up: one step after the other, forward, back, past, and saved."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from station.coach.setup.belt_step import BeltStep
+from station.coach.setup.camera_step import CameraStep
+from station.coach.setup.folder_step import FolderStep
+from station.coach.setup.learn_step import LearnStep
+from station.coach.setup.level_step import LevelStep
+from station.coach.setup.light_step import LightStep
+from station.coach.setup.rate_step import RateStep
+from station.coach.setup.runner_steps import FacingStep, RunnerStep, SquareStep
+from station.coach.setup.save_step import SaveStep
+from station.coach.setup.scale_step import ScaleStep
+from station.coach.setup.screen_step import ScreenStep
+from station.coach.setup.sound_step import SoundStep
+from station.coach.setup.step import Step
+from station.coach.setup.values import (
+    Camera,
+    Chosen,
+    Done,
+    Draft,
+    Facts,
+    Grade,
+    Opened,
+    Saved,
+    SetupPage,
+    StepName,
+    Told,
+    Wish,
+    worst,
+)
+from station.values import Bay
+
+STEP_NAMES: tuple[StepName, ...] = (
+    "camera", "light", "rate", "level", "belt", "scale", "runner", "square", "facing", "learn",
+    "sound", "screen", "folder",
+)  # fmt: skip
+"""Each can be run again by itself; `save` comes at the end of all."""
+NEXT, BACK, SKIP, LEAVE = "next", "back", "skip", "leave"
+
+
+class SetupCourse:
+    """The state of one set-up. Used by one thread; has no clock and no device."""
+
+    def __init__(self, bay: Bay, cameras: Sequence[Camera], only: StepName | None = None) -> None:
+        """Begin at the first step; `begin` gives its first wish.
+
+        Args:
+            bay: The profile as it is.
+            cameras: Those that can be picked.
+            only: One step that is done again; None: all.
+        """
+        self.draft = Draft(bay)
+        self.over = False
+        """Whether the window is to be closed."""
+        steps: tuple[Step, ...] = (
+            CameraStep(cameras), LightStep(), RateStep(), LevelStep(), BeltStep(), ScaleStep(),
+            RunnerStep(), SquareStep(), FacingStep(), LearnStep(), SoundStep(), ScreenStep(),
+            FolderStep(),
+        )  # fmt: skip
+        self._save = SaveStep()
+        self._steps = (*(s for s in steps if only in (None, s.name)), self._save)
+        self._at = 0
+        self._past: dict[StepName, Grade] = {}
+        self._skipped: set[StepName] = set()
+        self._leaving = False
+
+    @property
+    def step(self) -> Step:
+        """The step that is shown."""
+        return self._steps[self._at]
+
+    @property
+    def saved(self) -> Saved | None:
+        """Where the profile is; None: not saved."""
+        return self._save.saved
+
+    def begin(self) -> Wish | None:
+        """Return the first step's wish."""
+        return self.step.enter(self.draft)
+
+    def see(self, facts: Facts) -> None:
+        """Take one picture."""
+        self.step.see(facts, self.draft)
+
+    def told(self, told: Told) -> None:
+        """Take what came of a wish."""
+        if isinstance(told, Opened):
+            self.draft = replace(self.draft, camera=told)
+        for step in self._steps:
+            step.told(told, self.draft)
+
+    def lost(self) -> None:
+        """The source gives no more pictures."""
+        self.draft = replace(self.draft, camera=None)
+
+    def take(self, done: Done) -> Wish | None:
+        """Take what a person did; return what the step wishes for."""
+        if isinstance(done, Chosen) and done.id in (NEXT, BACK, SKIP, LEAVE):
+            return self._go(done.id)
+        self._leaving = False
+        return self.step.take(done, self.draft)
+
+    def _go(self, way: str) -> Wish | None:
+        if way == LEAVE:
+            self.over = self._leaving or self.saved is not None
+            self._leaving = True
+            return None
+        self._leaving = False
+        if way == NEXT and self.step is self._save:
+            if self.saved is not None:
+                self.over = True
+                return None
+            return self._save.take(Chosen("save"), self.draft)
+        if way == SKIP and self.step is self._save:
+            return None
+        if way in (NEXT, SKIP):
+            self._past[self.step.name] = self._grade()
+            self._skipped.discard(self.step.name)
+            if way == NEXT:
+                self.draft = self.step.apply(self.draft)
+            else:
+                self._skipped.add(self.step.name)
+        there = self._at + (1 if way in (NEXT, SKIP) else -1)
+        if not 0 <= there < len(self._steps):
+            return None
+        self._at = there
+        return self.step.enter(self.draft)
+
+    def _grade(self) -> Grade:
+        body = self.step.body(self.draft)
+        return body.grade or worst([reading.grade for reading in body.readings])
+
+    def page(self) -> SetupPage:
+        """Return what is to be shown now."""
+        body = self.step.body(self.draft)
+        grade = body.grade or worst([reading.grade for reading in body.readings])
+        grades = tuple(
+            grade if n == self._at else self._past.get(step.name, "open")
+            for n, step in enumerate(self._steps)
+        )
+        skipped = tuple(step.name in self._skipped for step in self._steps)
+        return SetupPage(
+            self.step.name, self._at + 1, grades, body, grade, skipped, self._leaving,
+            self.saved is not None,
+        )  # fmt: skip

@@ -1,0 +1,289 @@
+"""What the set-up's steps are given, what they show, and what they ask for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.measure.setup.lines import Point
+from station.values import Bay, Pose
+
+StepName = Literal[
+    "camera", "light", "rate", "level", "belt", "scale", "runner", "square", "facing", "learn",
+    "sound", "screen", "folder", "save",
+]  # fmt: skip
+Grade = Literal["open", "good", "look", "bad"]
+"""`open`: not measured yet; `look`: it works, but not as well as it could; `bad`: it does not."""
+_WORST: tuple[Grade, ...] = ("bad", "look", "open", "good")
+
+
+def worst(grades: list[Grade]) -> Grade:
+    """Return what a step comes to by its readings; without any it is open."""
+    return next((grade for grade in _WORST if grade in grades), "open")
+
+
+# --- what a step is given -----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Quality:
+    """How bright and how sharp the pictures are, as `station.see.picture_quality` finds it."""
+
+    brightness: float
+    """Mean grey level, 0 to 1."""
+    white: float
+    """Share that is wholly white."""
+    edge_px: float | None
+    """How wide edges are, pixels; None: nothing to go by."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Facts:
+    """One picture and what is known of it."""
+
+    t_s: float
+    index: int
+    image: NDArray[np.uint8]
+    """(height, width, 3) BGR, read only."""
+    pose: Pose | None
+    quality: Quality | None = None
+    """None: not looked at this time."""
+
+
+@dataclass(frozen=True, slots=True)
+class Camera:
+    """A camera that can be picked."""
+
+    device: int | str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A source gives pictures now."""
+
+    name: str
+    width: int
+    height: int
+    fps: float
+    """As it says."""
+    live: bool
+    exposure_s: float | None = None
+    """What it says its exposure is; None: it does not say."""
+    locked: bool = False
+    """The exposure is held at what was asked for."""
+    lock_refused: bool = False
+    """It was asked to hold its exposure, and does not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What came of the sound's measuring."""
+
+    speaker: str
+    asked_s: float
+    """From asking for a tick to its arrival at the microphone."""
+    told_s: float
+    """How much later than the device tells it arrived."""
+    above_db: float | None
+    """How loud the ticks are above the room's own noise; None: not known."""
+
+
+@dataclass(frozen=True, slots=True)
+class Folder:
+    """What came of looking at a folder."""
+
+    path: str
+    free_bytes: int | None
+    trouble: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """The profile is on the disk."""
+
+    path: str
+    kept: str | None
+    """Where the one before is; None: there was none."""
+
+
+@dataclass(frozen=True, slots=True)
+class Failed:
+    """What was wished for could not be done."""
+
+    what: Literal["camera", "sound", "folder", "save"]
+    why: str
+    """Written for the user."""
+
+
+Told = Opened | Heard | Folder | Saved | Failed
+
+
+# --- what a person does -------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Clicked:
+    """A point of the camera's picture was marked, image pixels."""
+
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """A place on the page was touched, or the key that stands on it pressed."""
+
+    id: str
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """A sign was typed; `erase` stands for taking the last one back."""
+
+    sign: str
+
+
+@dataclass(frozen=True, slots=True)
+class Nudged:
+    """An arrow key: by so much to the right and down."""
+
+    right: int
+    down: int
+
+
+Done = Clicked | Chosen | Typed | Nudged
+
+
+# --- what a step asks for -----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class OpenCamera:
+    """Open this camera in place of the one that is open."""
+
+    device: int | str
+    exposure_s: float | None = None
+    """Hold the exposure at so much; None: the camera's own automatic."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureSound:
+    """Play ticks and listen for them, at this volume."""
+
+    volume: float
+
+
+@dataclass(frozen=True, slots=True)
+class LookAtFolder:
+    """Find out whether it can be written; None: the user's own data folder."""
+
+    path: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Save:
+    """Write the profile."""
+
+
+Wish = OpenCamera | MeasureSound | LookAtFolder | Save
+
+
+# --- what is shown ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One thing that was measured, as a sentence, and whether it is good enough."""
+
+    key: str
+    """Of the words."""
+    grade: Grade
+    values: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Something drawn over the camera's picture."""
+
+    kind: Literal["line", "point", "body"]
+    points: tuple[Point, ...]
+    """Image pixels."""
+    grade: Grade = "good"
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A place to touch."""
+
+    id: str
+    key: str
+    """Of the words; or the text itself where it is `literal`."""
+    face: str = ""
+    """What stands on the key that gives it."""
+    chosen: bool = False
+    literal: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A number or text to be typed."""
+
+    id: str
+    key: str
+    text: str
+    unit: str = ""
+    active: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """What one step shows."""
+
+    how: str
+    """Key of the sentence that says what to do."""
+    readings: tuple[Reading, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    offers: tuple[Offer, ...] = ()
+    entries: tuple[Entry, ...] = ()
+    loupe: Point | None = None
+    """Show this place of the picture enlarged."""
+    bar_px: float | None = None
+    """Draw a bar of so many pixels of the 1280 px wide screen."""
+    share: float | None = None
+    """How far the measuring has come; None: there is none."""
+    picture: bool = True
+    grade: Grade | None = None
+    """None: by the readings."""
+    how_values: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SetupPage:
+    """One page of the set-up's screen."""
+
+    step: StepName
+    number: int
+    """From 1."""
+    grades: tuple[Grade, ...]
+    """Of all steps, in order."""
+    body: Body
+    grade: Grade
+    skipped: tuple[bool, ...] = ()
+    leaving: bool = False
+    """Leaving was asked for once: nothing is saved yet."""
+    saved: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """The profile as it stands."""
+
+    bay: Bay = field(default_factory=Bay)
+    touched: frozenset[str] = frozenset()
+    """Keys that were set here, such as `camera.roll_deg`: only those are written."""
+    camera: Opened | None = None
+    """What is open now; None: nothing."""

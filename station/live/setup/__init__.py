@@ -1,0 +1,1 @@
+"""The set-up's loop: pictures in, pages out, wishes done."""

@@ -1,0 +1,1 @@
+"""What is measured once, while a bay is set up: pure functions of pictures, times and points."""
