@@ -47,8 +47,8 @@ FIGURES = CoachFigures(
 RHYTHM = Rhythm(172.0, 174.0, 0.02, 60.0 / 174.0, -0.012, 12)
 
 
-def trail() -> tuple[TrailMark, ...]:
-    """Return ten landings of each foot: mostly within, some ahead, one without a verdict."""
+def trail(newest: LandingMark | None = None) -> tuple[TrailMark, ...]:
+    """Return the last landings of each foot: mostly within, some ahead; the newest as told."""
     over = [-2.1, -1.2, 0.4, 2.8, 1.9, -0.6, -1.5, 3.6, -2.4, -1.0]
     marks = []
     for number, deg in enumerate(over):
@@ -58,7 +58,14 @@ def trail() -> tuple[TrailMark, ...]:
             if number == 5 and side == "right":
                 verdict = None
             known = None if verdict is None else value
-            marks.append(TrailMark(side, verdict, known, verdict == "ahead"))  # type: ignore[arg-type]
+            shank = None if known is None else LIMIT_DEG + known
+            cued = verdict == "ahead"
+            marks.append(TrailMark(side, verdict, known, cued, shank))  # type: ignore[arg-type]
+    if newest is not None and newest.shank_deg is not None:
+        judged, shank = newest.verdict, newest.shank_deg
+        over_deg = None if judged is None else shank - LIMIT_DEG
+        told = None if judged is None else shank
+        marks.append(TrailMark(newest.side, judged, over_deg, judged == "ahead", told))
     return tuple(marks)
 
 
@@ -89,7 +96,7 @@ class Scenery:
         near, far = self.view.near_side, other(self.view.near_side)
         return Scene(
             t_s, "drill", frame, self.view, leg_px(figure.legs[near], self.view),
-            leg_px(figure.legs[far], self.view), DRILL, RHYTHM, (mark,), trail(),
+            leg_px(figure.legs[far], self.view), DRILL, RHYTHM, (mark,), trail(mark),
         )  # fmt: skip
 
 

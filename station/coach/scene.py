@@ -48,6 +48,8 @@ class TrailMark:
     over_limit_deg: float | None
     """Shank angle minus the limit; positive is beyond it."""
     cued: bool
+    shank_deg: float | None = None
+    """Of the landing; None: not known, or not to be told."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -84,7 +84,8 @@ class SceneBuilder:
         over_deg = None
         if landing.shank_deg is not None and judged.limit_deg is not None:
             over_deg = landing.shank_deg - judged.limit_deg
-        mark = TrailMark(landing.side, judged.verdict, over_deg, judged.t_cue_s is not None)
+        cued = judged.t_cue_s is not None
+        mark = TrailMark(landing.side, judged.verdict, over_deg, cued, landing.shank_deg)
         self._trail.append(mark)
 
     def step(self, record: StepRecord) -> None:

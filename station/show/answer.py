@@ -38,7 +38,7 @@ class AnswerLine:
         Returns:
             Where it was painted.
         """
-        lay, column = self._layout, self._layout.corner(right)
+        lay, column = self._layout, self._layout.column(right)
         cap = lay.cap(24)
         sign = lay.px(16)
         left = column.x + 2 * lay.px(10) + 2 * sign

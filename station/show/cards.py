@@ -1,21 +1,24 @@
-"""The states without guided running: countdown, rest, paused, done, trouble.
+"""The states without guided running: countdown, rest, paused, done, trouble, too much.
 
-The card keeps to the upper half, so that whoever stands in the bay still sees where they stand.
+The runner stays on the stage, whole: the left wing shows the state's sign and word, the right one
+the drill, and the floor says what to do. Only the warning to a runner who drifts off the belt takes
+the screen: striped bars above and below, and the words as large as they can be.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from station.coach.scene import Scene
+from station.coach.scene import DrillStatus, Scene
 from station.show import shapes
-from station.show.drill import DrillPanel, clock_text, place
+from station.show.drill import DrillPanel
 from station.show.layout import Box, Layout
-from station.show.palette import BEAT, GREEN, MUTED, VERMILLION, WITHIN, Colour
-from station.show.panel import back, edge
+from station.show.palette import BEAT, BLACK, CHANGE, GREEN, MUTED, VERMILLION, WITHIN, Colour
+from station.show.panel import back, fill, hazard
 from station.show.saying import Saying
 from station.show.text import TextBook
 from station.show.wording import Wording
@@ -28,10 +31,15 @@ STATE_COLOUR: dict[str, Colour] = {
 }  # fmt: skip
 COUNTDOWN_S = 5.0
 """The countdown's ring is full at so many seconds before the start."""
+GUARD = ("come_forward", "stop_belt")
+"""Warnings that take the screen."""
+_WITH_DRILL = ("countdown", "rest", "paused", "overload")
+_SIGN_Y, _SIGN = 108, 58  # design pixels: from the wing's top to the sign's middle; its half
+_UPRIGHT_Y, _UPRIGHT = 82, 44
 
 
 class Cards:
-    """Paints one large card. Used by one thread."""
+    """Paints the states' screens. Used by one thread."""
 
     def __init__(
         self, layout: Layout, text: TextBook, words: Wording, saying: Saying, drill: DrillPanel
@@ -43,8 +51,8 @@ class Cards:
         self._saying = saying
         self._drill = drill
 
-    def paint(self, screen: Image, scene: Scene, state: str) -> int:
-        """Paint the card of a state: its sign, its word, one sentence, what is next.
+    def paint(self, screen: Image, scene: Scene, state: str) -> tuple[int, int]:
+        """Paint a state: its sign and word, the drill, and what to do.
 
         Args:
             screen: Changed in place.
@@ -52,58 +60,156 @@ class Cards:
             state: The scene's own, or `overload`: a drill that is too much now.
 
         Returns:
-            The first row below the card, pixels.
+            The first free rows of the left and the right wing, pixels.
         """
-        lay = self._layout
-        counting = state in ("countdown", "rest", "overload")
-        left = lay.px(208)
-        room = lay.card().w - left - lay.px(32 if state != "rest" else 222)
-        lines: tuple[str, ...] = ()
-        cap = lay.loud if counting else lay.cap(54)
-        if scene.sentence is not None:
-            lines, cap = self._saying.lines(scene.sentence, cap, room, 2 if counting else 3)
-        leading = round(cap * 1.5)
-        head, top = lay.px(30) + lay.read, lay.px(66) + lay.read
-        high = max(lay.px(208), top + cap + leading * (len(lines) - 1) + lay.px(40))
-        band = 0
-        if counting and scene.drill is not None:
-            band = lay.px(108 if scene.drill.belt_changes else 78)
-        box = lay.card(high + band)
-        colour = STATE_COLOUR[state]
-        back(screen, box, lay.px(36))
-        edge(screen, Box(box.x, box.y + lay.px(36), box.w, box.h - lay.px(36)), colour, lay.px(8))
-        sign = lay.px(56)
-        centre = (box.x + lay.px(104), box.y + lay.px(104))
-        left += box.x
-        self._sign(screen, scene, state, centre, sign)
-        self._heading(screen, scene, state, left, box.y + head, box.right - lay.px(32))
-        for number, line in enumerate(lines):
-            self._text.draw(screen, line, (left, box.y + top + cap + number * leading), cap)
-        if band and scene.drill is not None:
-            inset = lay.px(8)
-            foot = Box(box.x + inset, box.bottom - band, box.w - inset, band)
-            self._drill.belt(screen, foot, scene.drill)
-        return box.bottom
+        if scene.sentence is not None and scene.sentence.key in GUARD:
+            return self._guard(screen, scene)
+        left = self._wing(screen, scene, state)
+        right = self._layout.gap
+        drill = scene.drill
+        changes = drill is not None and drill.belt_changes and state in ("countdown", "rest")
+        if drill is not None and state in _WITH_DRILL:
+            if state == "countdown":  # its ring counts
+                drill = replace(drill, seconds_left=None, steps_left=None)
+            right = self._drill.paint(screen, drill)
+        if changes and drill is not None:
+            self.belt_floor(screen, drill)
+        elif scene.sentence is not None:
+            self._floor(screen, scene, STATE_COLOUR[state])
+        return left, right
 
-    def _heading(
-        self, screen: Image, scene: Scene, state: str, left: int, line: int, right: int
-    ) -> None:
-        """Paint the state's word, and at the right the drill or the time left."""
-        lay = self._layout
+    def belt_floor(self, screen: Image, drill: DrillStatus, how: str = "") -> None:
+        """Paint the floor as the bright block that asks for another belt speed.
+
+        Args:
+            screen: Changed in place.
+            drill: What is asked.
+            how: Said below it on an upright screen, whose wings have no room for it.
+        """
+        lay, text = self._layout, self._text
+        box = lay.floor()
+        stripe = lay.px(13)
+        hazard(screen, box, CHANGE, stripe)
+        inner = Box(box.x, box.y + stripe, box.w, box.h - 2 * stripe)
+        fill(screen, inner, CHANGE)
+        word = self._words.label("set_belt")
+        speed = drill.belt_speed or self._words.label("belt_stands")
+        pad = lay.px(28)
+        if lay.upright:
+            cap = text.fit(word, lay.loud, box.w - 2 * pad)
+            line = inner.y + round(inner.h * 0.12) + cap
+            text.draw(screen, word, (box.middle[0], line), cap, BLACK, "centre")
+            low = inner.bottom
+            lines = text.wrap(how, lay.read, box.w - 2 * pad) if how else ()
+            for number, part in enumerate(reversed(lines)):
+                base = inner.bottom - lay.px(16) - number * round(1.5 * lay.read)
+                text.draw(screen, part, (box.middle[0], base), lay.read, BLACK, "centre")
+                low = base - lay.read
+            area = Box(box.x, line, box.w, low - line)
+            self._speed(screen, area, speed, drill.belt_rises, lay.cap(110))
+            return
+        small = text.fit(word, lay.loud, round(box.w * 0.44), lay.read)
+        wide = text.draw(screen, word, (pad, inner.middle[1] + small // 2), small, BLACK)
+        left = box.x + 2 * pad + wide
+        area = Box(left, inner.y, box.right - left, inner.h)
+        self._speed(screen, area, speed, drill.belt_rises, round(inner.h * 0.66))
+
+    def _speed(self, screen: Image, box: Box, speed: str, rises: bool | None, cap: int) -> None:
+        """Paint a speed as large as there is room, between arrows up or down."""
+        arrow = 0 if rises is None else round(cap * 0.62)
+        cap = self._text.fit(speed, cap, box.w - self._layout.px(40) - 4 * arrow)
+        wide = self._text.width(speed, cap)
+        x, y = box.middle
+        self._text.draw(screen, speed, (x, y + cap // 2), cap, BLACK, "centre")
+        if rises is not None:
+            for side in (-1, 1):
+                at = (x + side * (wide // 2 + round(arrow * 1.3)), y)
+                shapes.arrow(screen, at, arrow * 0.8, rises, BLACK)
+
+    # --- within ---------------------------------------------------------------------------------
+
+    def _wing(self, screen: Image, scene: Scene, state: str) -> int:
+        """Paint sign and word into the left wing; return the first free row."""
+        lay, text = self._layout, self._text
+        box = lay.corner(right=False)
+        down, size = (_UPRIGHT_Y, _UPRIGHT) if lay.upright else (_SIGN_Y, _SIGN)
+        centre = (box.middle[0], box.y + lay.px(down))
+        self._sign(screen, scene, state, centre, lay.px(size))
         word = self._words.label(scene.heading or state)
         colour = STATE_COLOUR[state] if state != "trouble" else BEAT
-        wide = self._text.draw(screen, word, (left, line), lay.read, colour)
-        drill = scene.drill
-        if drill is None:
+        line = centre[1] + lay.px(1.5 * size) + lay.read
+        lines = text.wrap(word, lay.read, box.w - 2 * lay.pad)
+        for part in lines:
+            text.draw(screen, part, (box.middle[0], line), lay.read, colour, "centre")
+            line += round(lay.read * 1.5)
+        # What the floor has no room for, since the belt's change has it.
+        if (
+            scene.sentence is not None
+            and scene.drill is not None
+            and scene.drill.belt_changes
+            and state in ("countdown", "rest")
+        ):
+            said = self._saying.sentence_text(scene.sentence)
+            for part in text.wrap(said, lay.read, box.w - 2 * lay.pad):
+                text.draw(screen, part, (box.middle[0], line), lay.read, align="centre")
+                line += round(lay.read * 1.5)
+        return line
+
+    def _floor(self, screen: Image, scene: Scene, colour: Colour) -> None:
+        """Paint what to do, under a bar of the state's colour."""
+        lay, box = self._layout, self._layout.floor()
+        sentence = scene.sentence
+        if sentence is None:
             return
-        if state == "rest" and drill.seconds_left is not None:
-            at = (right, line - lay.read + lay.big)
-            self._text.draw(screen, clock_text(drill.seconds_left), at, lay.big, align="right")
-            return
-        if state in ("countdown", "paused"):
-            room = right - left - wide - lay.px(30)
-            name = self._text.shorten(f"{place(drill)}  {drill.name}", lay.read, room)
-            self._text.draw(screen, name, (right, line), lay.read, align="right")
+        if lay.upright and (scene.coach is not None or scene.answer is not None or scene.notices):
+            box = Box(box.x, box.y, box.w, lay.card_low - box.y)  # the coach's things stand below
+        fill(screen, Box(box.x, box.y, box.w, lay.px(6)), colour)
+        room = box.w - 4 * lay.margin
+        rows = 4 if lay.upright else 2
+        lines, cap = self._saying.lines(sentence, lay.cap(50), room, rows)
+        while len(lines) * round(1.5 * cap) - cap // 2 > box.h - lay.px(24) and cap > lay.read:
+            cap -= 1
+            lines = self._text.wrap(self._saying.sentence_text(sentence), cap, room)
+        leading = round(1.5 * cap)
+        base = box.y + lay.px(3) + (box.h - leading * (len(lines) - 1) - cap) // 2 + cap
+        for number, line in enumerate(lines):
+            at = (box.middle[0], base + number * leading)
+            self._text.draw(screen, line, at, cap, align="centre")
+
+    def _guard(self, screen: Image, scene: Scene) -> tuple[int, int]:
+        """Let a warning take the screen; of the runner only the legs stay to be seen."""
+        lay, text = self._layout, self._text
+        sentence = scene.sentence
+        if sentence is None:
+            return lay.gap, lay.gap
+        top = Box(0, 0, lay.width, round(lay.height * 0.46))
+        stripe = lay.px(40)
+        back(screen, top)
+        hazard(screen, Box(0, 0, lay.width, stripe), CHANGE, stripe)
+        hazard(screen, Box(0, top.bottom - stripe, lay.width, stripe), CHANGE, stripe)
+        floor = lay.floor()
+        hazard(screen, floor, CHANGE, stripe)
+        room = lay.width - 4 * lay.margin
+        high = top.h - 2 * stripe - 2 * lay.px(20)
+        said = self._saying.sentence_text(sentence)
+        cap = lay.cap(96)
+        while cap > lay.read:
+            lines = text.wrap(said, cap, room)
+            tall = round(1.45 * cap) * (len(lines) - 1) + cap
+            if tall <= high and all(text.width(line, cap) <= room for line in lines):
+                break
+            cap -= 1
+        lines = text.wrap(said, cap, room)
+        leading = round(1.45 * cap)
+        base = top.middle[1] - (leading * (len(lines) - 1) + cap) // 2 + cap
+        for number, line in enumerate(lines):
+            at = (lay.width // 2, base + number * leading)
+            text.draw(screen, line, at, cap, CHANGE, "centre")
+        size = floor.h * 0.36
+        plate = Box(lay.width // 2 - floor.h, floor.y, 2 * floor.h, floor.h)
+        back(screen, plate)
+        shapes.warning(screen, (floor.middle[0], floor.middle[1]), size, VERMILLION)
+        return top.bottom + lay.gap, top.bottom + lay.gap
 
     def _sign(
         self, screen: Image, scene: Scene, state: str, centre: tuple[int, int], size: int

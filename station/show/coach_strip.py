@@ -141,9 +141,9 @@ class CoachPanel:
             Where it was painted.
         """
         rows = strip_rows(figures, self._words)
-        column = self._layout.corner(right)
+        column = self._layout.column(right)
         pad = self._layout.px(8)
-        row_high = min(self._layout.px(24), max(6, (low - top - 2 * pad) // len(rows)))
+        row_high = min(self._layout.px(25), max(6, (low - top - 2 * pad) // len(rows)))
         box = Box(column.x, top, column.w, row_high * len(rows) + 2 * pad)
 
         def content(image: Image, own: Box) -> None:

@@ -1,4 +1,4 @@
-"""The drill panel: which drill, how long still, and what the belt is to be set to."""
+"""The drill: which one it is, how long still, and how fast the belt runs."""
 
 from __future__ import annotations
 
@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 from station.coach.scene import DrillStatus
 from station.show.kept import KeptPanel
 from station.show.layout import Box, Layout
-from station.show.palette import BLACK, CHANGE, MUTED
-from station.show.panel import fill, hazard
+from station.show.palette import MUTED
 from station.show.text import TextBook
 from station.show.wording import Wording
 
@@ -30,7 +29,7 @@ def place(drill: DrillStatus) -> str:
 
 
 class DrillPanel:
-    """Paints the upper right panel. Used by one thread."""
+    """Paints the top of the right wing. Used by one thread."""
 
     def __init__(self, layout: Layout, text: TextBook, words: Wording) -> None:
         """Keep the tools."""
@@ -42,89 +41,51 @@ class DrillPanel:
 
     def paint(self, screen: Image, drill: DrillStatus) -> int:
         """Paint the panel into the screen; return the first row below it."""
-        lay, box = self._layout, self._box
-        # A change of speed is worth more room than the panel has.
-        more = lay.px(44) if drill.belt_changes else 0
-        whole = Box(box.x, box.y, box.w, box.h + more)
         clock = None if drill.seconds_left is None else clock_text(drill.seconds_left)
-        key = (drill.name, place(drill), drill.belt_speed, clock, drill.steps_left, more)
+        key = (drill.name, place(drill), drill.belt_speed, clock, drill.steps_left)
 
         def content(image: Image, own: Box) -> None:
             self._content(image, own, drill)
 
-        self._kept.lay(screen, whole, key, content, lay.px(20) if not more else 0)
-        return whole.bottom
+        self._kept.lay(screen, self._box, key, content)
+        return self._box.bottom
 
     def _content(self, screen: Image, box: Box, drill: DrillStatus) -> None:
         lay = self._layout
         left, room = box.x + lay.pad, box.w - 2 * lay.pad
-        line = box.y + lay.pad + lay.read
-        cap = self._text.fit(drill.name, lay.read, room, smallest=round(lay.read * 0.7))
-        self._text.draw(screen, self._text.shorten(drill.name, cap, room), (left, line), cap)
-        line += lay.pad + lay.big
+        line = box.y + lay.px(26) + lay.big
+        right = box.right - lay.pad
+        right -= self._text.draw(screen, place(drill), (right, line), lay.read, MUTED, "right")
         if drill.seconds_left is not None:
             self._text.draw(screen, clock_text(drill.seconds_left), (left, line), lay.big)
         elif drill.steps_left is not None:
-            wide = self._text.draw(screen, str(drill.steps_left), (left, line), lay.big)
-            pen = left + wide + lay.px(14)
-            self._unit(
-                screen, self._words.label("steps_left"), pen, line, box.right - lay.pad - pen
-            )
-        if drill.steps_left is None or drill.seconds_left is not None:
-            at = (box.right - lay.pad, line)
-            self._text.draw(screen, place(drill), at, lay.read, MUTED, "right")
-        line += lay.px(16)
-        self.belt(screen, Box(box.x, line, box.w, box.bottom - line), drill)
+            self._text.draw(screen, str(drill.steps_left), (left, line), lay.big)
+        for told in self._lines(drill, room):
+            line += lay.px(19) + lay.read
+            self._text.draw(screen, told, (left, line), lay.read, MUTED)
+        foot = box.y + lay.px(26 + 3 * 19) + lay.big + 3 * lay.read
+        self._belt(screen, left, foot, room, drill)
 
-    def _unit(self, screen: Image, unit: str, left: int, line: int, room: int) -> None:
-        """Paint a unit beside a big number, on two lines where one is too small to read."""
-        cap = self._layout.read
-        lines = self._text.wrap(unit, cap, room)[:2]
-        for number, text in enumerate(lines):
-            base = line - (len(lines) - 1 - number) * round(1.4 * cap)
-            self._text.draw(screen, text, (left, base), self._text.fit(text, cap, room), MUTED)
+    def _lines(self, drill: DrillStatus, room: int) -> tuple[str, ...]:
+        """Return up to two lines under the big number: what it counts, and the drill's name."""
+        text, cap = self._text, self._layout.read
+        counts = drill.seconds_left is None and drill.steps_left is not None
+        first = (self._words.label("steps_left"),) if counts else ()
+        lines = text.wrap(drill.name, cap, room)
+        most = 2 - len(first)
+        if len(lines) > most:
+            lines = (*lines[: most - 1], " ".join(lines[most - 1 :]))
+        return (*first, *(text.shorten(line, cap, room) for line in lines))
 
-    def belt(self, screen: Image, box: Box, drill: DrillStatus) -> None:
-        """Paint the belt's speed; as a bright block between stripes where it is to be changed.
-
-        Args:
-            screen: Changed in place.
-            box: Where; its size sets the text's.
-            drill: Its `belt_speed` None: says that the belt stands.
-        """
-        lay = self._layout
-        left, room = box.x + lay.pad, box.w - 2 * lay.pad
+    def _belt(self, screen: Image, left: int, base: int, room: int, drill: DrillStatus) -> None:
+        """Paint the belt's speed, its word before it where there is room for both."""
+        lay, text = self._layout, self._text
         speed = drill.belt_speed or self._words.label("belt_stands")
-        if not drill.belt_changes:
-            label = self._words.label("belt")
-            if self._text.width(f"{label}  {speed}", lay.read) > room:  # two lines: 10:00 min/mile
-                small = min(round(lay.read * 0.7), round(box.h * 0.25))
-                line = box.y + small
-                self._text.draw(screen, label, (left, line), small, MUTED)
-                cap = self._text.fit(speed, lay.loud, room)
-                self._text.draw(screen, speed, (left, box.bottom - lay.pad), cap)
-                return
-            wide = self._text.draw(screen, label, (left, box.bottom - lay.pad), lay.read, MUTED)
-            pen = left + wide + lay.px(16)
-            cap = self._text.fit(speed, min(lay.loud, box.h - lay.pad), left + room - pen)
-            self._text.draw(screen, speed, (pen, box.bottom - lay.pad), cap)
-            return
-        stripe = lay.px(12)
-        hazard(screen, box, CHANGE, stripe)
-        fill(screen, Box(box.x, box.y + stripe, box.w, box.h - 2 * stripe), CHANGE)
-        label = self._words.label("set_belt")
-        inner = box.h - 2 * stripe
-        if box.w > 7 * inner:  # a wide band: one line
-            both = f"{label}  {speed}"
-            cap = self._text.fit(both, round(inner * 0.6), room)
-            at = (box.x + box.w // 2, box.y + (box.h + cap) // 2)
-            self._text.draw(screen, both, at, cap, BLACK, "centre")
-            return
-        small, gap = round(inner * 0.31), round(inner * 0.11)
-        tall = inner - small - 3 * gap
-        line = box.y + stripe + gap + small
-        cap = self._text.fit(label, small, room)
-        self._text.draw(screen, label, (box.x + box.w // 2, line), cap, BLACK, "centre")
-        cap = self._text.fit(speed, tall, room)
-        line = box.bottom - stripe - gap - (tall - cap) // 2
-        self._text.draw(screen, speed, (box.x + box.w // 2, line), cap, BLACK, "centre")
+        label = f"{self._words.label('belt')} "
+        beside = text.width(label, lay.read) + lay.px(8)
+        if drill.belt_speed is None or text.width(speed, lay.read) + beside > room:
+            beside = 0  # 10:00 min/mile says by itself what it is
+        else:
+            text.draw(screen, label, (left, base), lay.read, MUTED)
+        cap = text.fit(speed, lay.loud, room - beside, lay.read)
+        text.draw(screen, speed, (left + beside, base), cap)

@@ -1,6 +1,7 @@
 """The felt landings: the question after a drill, then what was felt beside what was counted.
 
-Two rows of ten, one under the other, so that a difference shows without a word of blame.
+On the floor stand ten places to choose from, then two rows of ten, one under the other, so that a
+difference shows without a word of blame.
 """
 
 from __future__ import annotations
@@ -11,8 +12,8 @@ from numpy.typing import NDArray
 from station.coach.scene import FeltStatus
 from station.show import shapes
 from station.show.layout import Box, Layout
-from station.show.palette import BEAT, MUTED, WHITE, WITHIN, Colour
-from station.show.panel import back, edge
+from station.show.palette import BEAT, BLACK, MUTED, WHITE, WITHIN, Colour
+from station.show.panel import back, fill
 from station.show.text import TextBook
 from station.show.wording import Wording
 
@@ -21,7 +22,7 @@ TEN = 10
 
 
 class FeltCard:
-    """Paints the card. Used by one thread."""
+    """Paints question and answer. Used by one thread."""
 
     def __init__(self, layout: Layout, text: TextBook, words: Wording) -> None:
         """Keep the tools."""
@@ -29,7 +30,7 @@ class FeltCard:
         self._text = text
         self._words = words
 
-    def paint(self, screen: Image, felt: FeltStatus) -> Box:
+    def paint(self, screen: Image, felt: FeltStatus) -> tuple[int, int]:
         """Paint the question, or once it is answered both counts.
 
         Args:
@@ -37,76 +38,89 @@ class FeltCard:
             felt: The answer, and the count, which is shown only beside an answer.
 
         Returns:
-            Where it was painted.
+            The first free rows of the left and the right wing, pixels.
         """
-        box = self._layout.card(self._layout.px(330))
-        back(screen, box, self._layout.px(36))
-        cut = self._layout.px(36)
-        edge(screen, Box(box.x, box.y + cut, box.w, box.h - cut), BEAT, self._layout.px(8))
+        lay, say = self._layout, self._words
+        box = lay.floor()
+        back(screen, box)
+        fill(screen, Box(box.x, box.y, box.w, lay.px(6)), BEAT)
         if felt.good_of_ten is None:
             self._question(screen, box, felt)
+            told = say.label("felt_type")
         else:
             self._beside(screen, box, felt, felt.good_of_ten)
-        return box
+            told = "" if felt.within is None else say.sentence(
+                "felt_beside", felt=str(felt.good_of_ten), within=str(felt.within),
+                judged=str(felt.judged),
+            )  # fmt: skip
+        line = self._wing(screen, say.label("felt"), lay.px(26), BEAT)
+        return self._wing(screen, told, line + lay.gap, WHITE), lay.gap
+
+    def _wing(self, screen: Image, said: str, top: int, colour: Colour) -> int:
+        """Paint a text into the left wing, line under line; return the row below it."""
+        lay, text = self._layout, self._text
+        for line in text.wrap(said, lay.read, lay.wing - 2 * lay.pad):
+            text.draw(screen, line, (lay.pad, top + lay.read), lay.read, colour)
+            top += round(1.5 * lay.read)
+        return top
 
     def _question(self, screen: Image, box: Box, felt: FeltStatus) -> None:
+        """Paint the question over ten numbered places."""
         lay, text = self._layout, self._text
-        pad = lay.px(40)
-        room = box.w - 2 * pad
+        room = box.w - 4 * lay.margin
         asked = self._words.sentence("felt_question")
-        cap = text.fit(asked, lay.say, room)
-        text.draw(screen, asked, (box.x + pad, box.y + round(box.h * 0.26)), cap)
-        # The same ten places as the answer's: who has answered once, knows them.
-        first, slot = self._places(room)
-        middle = box.y + round(box.h * 0.5)
+        lines = text.wrap(asked, lay.say, room)
+        line = box.y + lay.px(16)
+        for part in lines:
+            cap = text.fit(part, lay.say, room, lay.read)
+            text.draw(screen, part, (box.middle[0], line + cap), cap, align="centre")
+            line += round(1.5 * lay.say)
+        slot = min(room / TEN, lay.px(112))
+        radius = min(slot * 0.46, (box.bottom - line) * 0.46, lay.px(34) * lay.text_scale)
+        middle = (line + box.bottom) // 2 - lay.px(2)
         for number in range(1, TEN + 1):
-            x = box.x + pad + first + (number - 0.5) * slot
+            at = (box.middle[0] + (number - (TEN + 1) / 2.0) * slot, middle)
             full = felt.typed is not None and number <= felt.typed
-            self._peg(screen, (x, middle), full, BEAT)
-            at = (round(x), middle + lay.px(36) + lay.read)
-            text.draw(screen, str(number), at, lay.read, WHITE, "centre")
-        how = self._words.label("felt_type")
-        cap = text.fit(how, lay.read, room)
-        text.draw(screen, how, (box.x + pad, box.y + round(box.h * 0.88)), cap, MUTED)
+            self._peg(screen, at, radius, full, BEAT)
+            cap = text.fit(str(number), lay.read, round(radius * 1.8), lay.read)
+            ink = BLACK if full else WHITE
+            text.draw(screen, str(number), (round(at[0]), middle + cap // 2), cap, ink, "centre")
 
     def _beside(self, screen: Image, box: Box, felt: FeltStatus, answer: int) -> None:
-        lay, say = self._layout, self._words
-        pad = lay.px(40)
+        say = self._words
         rows: list[tuple[str, int, int, Colour]] = [(say.label("felt_you"), answer, TEN, BEAT)]
         if felt.within is not None:
             rows.append((say.label("felt_counted"), felt.within, felt.judged, WITHIN))
+        top = box.y + self._layout.px(8)
+        high = (box.bottom - top) // 2
         for number, (word, good, out_of, colour) in enumerate(rows):
-            middle = box.y + round(box.h * (0.24 + 0.3 * number))
-            self._pegs(screen, Box(box.x + pad, middle, box.w - 2 * pad, 0), word, good, out_of,
-                       colour)  # fmt: skip
-        if felt.within is None:
-            return
-        told = say.sentence(
-            "felt_beside", felt=str(answer), within=str(felt.within), judged=str(felt.judged)
-        )
-        cap = self._text.fit(told, lay.read, box.w - 2 * pad)
-        self._text.draw(screen, told, (box.x + pad, box.y + round(box.h * 0.88)), cap)
+            self._row(screen, Box(box.x, top + number * high, box.w, high), word, good, out_of,
+                      colour)  # fmt: skip
 
-    def _pegs(
+    def _row(
         self, screen: Image, row: Box, word: str, good: int, out_of: int, colour: Colour
     ) -> None:
         """Paint a word, as many full pegs as were good and rings for the rest, and the number."""
         lay, text = self._layout, self._text
-        first, slot = self._places(row.w)
-        cap = text.fit(word, lay.read, first - lay.px(16))
-        text.draw(screen, word, (row.x, row.y + cap // 2), cap)
+        labels = (self._words.label(key) for key in ("felt_you", "felt_counted"))
+        first = 2 * lay.margin + max(text.width(label, lay.read) for label in labels)
+        first += lay.px(24)
+        last = text.width("10", lay.loud) + 3 * lay.margin
+        slot = (row.w - first - last) / TEN
+        middle = row.middle[1]
+        text.draw(screen, word, (2 * lay.margin, middle + lay.read // 2), lay.read, MUTED)
+        radius = min(slot * 0.4, row.h * 0.4, lay.px(24))
         for number in range(out_of):
-            at = (row.x + first + (number + 0.5) * slot, row.y)
-            self._peg(screen, at, number < good, colour)
-        text.draw(screen, str(good), (row.right, row.y + lay.loud // 2), lay.loud, WHITE, "right")
+            at = (row.x + first + (number + 0.5) * slot, middle)
+            self._peg(screen, at, radius, number < good, colour)
+        at_number = (row.right - 2 * lay.margin, middle + lay.loud // 2)
+        text.draw(screen, str(good), at_number, lay.loud, WHITE, "right")
 
-    def _places(self, room: int) -> tuple[int, float]:
-        """Return where the ten pegs begin in a row so wide, and how far apart they are."""
-        first, last = self._layout.px(220), self._layout.px(110)
-        return first, (room - first - last) / TEN
-
-    def _peg(self, screen: Image, at: tuple[float, int], full: bool, colour: Colour) -> None:
+    def _peg(
+        self, screen: Image, at: tuple[float, int], radius: float, full: bool, colour: Colour
+    ) -> None:
         if full:
-            shapes.disc(screen, at, self._layout.px(24), colour)
+            shapes.disc(screen, at, radius, colour, 0)
         else:
-            shapes.ring(screen, at, self._layout.px(22), colour, self._layout.px(4))
+            wide = self._layout.px(4)
+            shapes.ring(screen, at, radius - wide / 2.0, colour, wide)

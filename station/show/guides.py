@@ -1,6 +1,7 @@
-"""The guides on the picture: legs, belt, and where each foot came down against its knee.
+"""The guides on the picture: the belt as a ruler, and where each foot came down on it.
 
-A landing's marks stay exactly where the foot landed and fade within about one step.
+A landing's marks stay exactly where the foot landed and fade within about one step. Its word
+stands under the belt: `ahead` in front of the mark, `within` behind the knee's plumb line.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from station.show.palette import (
     INK,
     LEG_FAR,
     LEG_NEAR,
+    MUTED,
     PLUMB,
     UNKNOWN,
     WITHIN,
@@ -75,32 +77,61 @@ def ahead_on_screen(scene: Scene) -> float:
 class Guides:
     """Paints the guides of one scene. Used by one thread."""
 
-    def __init__(self, layout: Layout, text: TextBook, words: Wording) -> None:
-        """Keep the tools and make the scratch buffer for fading."""
+    def __init__(self, layout: Layout, text: TextBook, words: Wording, legs: bool = False) -> None:
+        """Keep the tools and make the scratch buffer for fading.
+
+        Args:
+            layout: Gives the sizes.
+            text: Renders the words.
+            words: Gives them.
+            legs: Draw the legs' lines over the picture, too; without a picture they always are.
+        """
         self._layout = layout
         self._text = text
+        self._legs = legs
         self._fader = Fader(layout.width, layout.height)
-        self._ahead_word = words.label("ahead").upper()
+        self._words = {v: words.label(v).upper() for v in ("within", "ahead")}
+        self._feet = {side: words.label(f"{side}_foot") for side in ("left", "right")}
 
     def paint(self, screen: Image, scene: Scene, mirror: Mirror) -> None:
         """Paint belt, legs and fresh landings into the screen."""
         self._belt(screen, scene, mirror)
-        # With the picture off the lines are all there is of the runner: draw them bolder.
-        near, far = (4, 2) if scene.show_view and scene.frame is not None else (8, 4)
-        self._leg(screen, scene.leg_far_px, mirror, LEG_FAR, far)
-        self._leg(screen, scene.leg_near_px, mirror, LEG_NEAR, near)
+        pictured = scene.show_view and scene.frame is not None
+        if self._legs or not pictured:
+            near, far = (3, 2) if pictured else (8, 4)
+            self._leg(screen, scene.leg_far_px, mirror, LEG_FAR, far)
+            self._leg(screen, scene.leg_near_px, mirror, LEG_NEAR, near)
         facing = ahead_on_screen(scene)
         duration_s = step_s(scene)
+        near_side = None if scene.view is None else scene.view.near_side
         for mark in sorted(scene.landings, key=lambda m: -m.age_s):
             opacity = strength(mark, duration_s)
             if opacity > 0.0:
-                self._landing(screen, mark, mirror, facing, opacity)
+                near_leg = near_side is None or mark.side == near_side
+                self._landing(screen, mark, mirror, facing, opacity, near_leg)
 
     def _belt(self, screen: Image, scene: Scene, mirror: Mirror) -> None:
-        if scene.view is None:
+        """Paint the belt's line, with a short stroke every 10 cm and a longer one every half."""
+        view = scene.view
+        if view is None:
             return
+        lay = self._layout
         ends = belt_on_screen(scene, mirror)
-        shapes.line(screen, ends[0], ends[1], UNKNOWN, self._layout.px(2), self._layout.px(1))
+        (x0, y0), (x1, y1) = ends
+        slope = (y1 - y0) / (x1 - x0)
+        stage = lay.stage
+        start, end = ((float(x), y0 + slope * (x - x0)) for x in (stage.x, stage.right))
+        shapes.line(screen, start, end, UNKNOWN, lay.px(2), lay.px(1))
+        step_px = 0.1 * view.px_per_m * mirror.scale
+        if step_px < 2.0 * lay.px(4):
+            return
+        zero = float(mirror.point(view.origin_px)[0])
+        first, last = (math.ceil((e - zero) / step_px) for e in (stage.x, stage.right))
+        for number in range(first, last):
+            x = zero + number * step_px
+            y = y0 + slope * (x - x0)
+            deep = lay.px(11 if number % 5 == 0 else 6)
+            shapes.line(screen, (x, y), (x, y + deep), UNKNOWN, lay.px(2), 0)
 
     def _leg(
         self, screen: Image, leg: Floats | None, mirror: Mirror, colour: Colour, design_wide: int
@@ -111,13 +142,16 @@ class Guides:
         wide = self._layout.px(design_wide)
         for start, end in pairwise(points):
             if shapes.known(start, end):
-                shapes.line(screen, start, end, colour, wide, self._layout.px(2))
-        for joint in points[1:3]:
-            if shapes.known(joint):
-                shapes.disc(screen, joint, wide * 1.6 + 1.0, colour, 2)
+                shapes.line(screen, start, end, colour, wide, self._layout.px(1))
 
     def _landing(
-        self, screen: Image, mark: LandingMark, mirror: Mirror, facing: float, opacity: float
+        self,
+        screen: Image,
+        mark: LandingMark,
+        mirror: Mirror,
+        facing: float,
+        opacity: float,
+        near: bool,
     ) -> None:
         knee, plumb, ankle = (
             mirror.point(p) for p in (mark.knee_px, mark.plumb_px, mark.ankle_on_belt_px)
@@ -126,41 +160,47 @@ class Guides:
         if not shapes.known(knee, plumb, ankle):
             return
         limit = None if mark.limit_px is None else mirror.point(mark.limit_px)
-        word_at = self._word_place(toe if shapes.known(toe) else ankle, facing)
-        reach = [knee, plumb, ankle, word_at[0], word_at[1]]
+        word = self._word_place(mark.verdict, plumb, ankle, facing)
+        reach = [knee, plumb, ankle, *(() if word is None else word[0])]
         reach += [p for p in (heel, toe, limit) if p is not None and shapes.known(p)]
-        margin = self._layout.px(44)
+        margin = self._layout.px(64)
         with self._fader.over(screen, reach, margin, opacity) as (layer, shift):
             moved = [p - shift for p in (knee, plumb, ankle)]
             self._zone(layer, moved[1], None if limit is None else limit - shift, facing)
-            self._plumb(layer, moved[0], moved[1])
-            self._shoe(layer, heel - shift, toe - shift, mark.verdict)
-            if mark.verdict == "ahead" and limit is not None:
-                self._way_back(layer, moved[2], limit - shift)
-            size = self._layout.px(15)
+            self._plumb(layer, moved[0], moved[1], near)
+            self._shoe(layer, heel - shift, toe - shift, mark.verdict, near)
+            size = self._layout.px(17 if near else 13)
             colour = verdict_colour(mark.verdict)
             shapes.verdict_mark(layer, moved[2], size, mark.verdict, colour, (-facing, 0.0))
-            if mark.verdict == "ahead":
-                at = word_at[0] - shift
-                where = (round(float(at[0])), round(float(at[1])))
-                align = "left" if facing > 0 else "right"
-                self._sign(layer, where, facing, align == "left")
+            if word is not None and mark.verdict is not None:
+                (start, end), align = word
+                pen = (start if align == "left" else end) - shift
+                at = (round(float(pen[0])), round(float(pen[1])))
+                said, foot = self._words[mark.verdict], self._feet[mark.side]
+                self._text.draw(layer, said, at, self._layout.loud, colour, align)
+                beside = self._text.width(said, self._layout.loud) + self._layout.px(18)
+                at = (at[0] + (beside if align == "left" else -beside), at[1])
+                self._text.draw(layer, foot, at, self._layout.read, MUTED, align)
 
     def _zone(self, layer: Image, plumb: Floats, limit: Floats | None, facing: float) -> None:
         """Paint the stretch of belt that the ankle's plumb may fall on: a trough with a stop."""
         if limit is None:
             return
-        deep = self._layout.px(7)
-        under = np.array([0.0, self._layout.px(12)])  # on the belt's face, clear of the shoe
-        start = plumb + under - np.array([facing * self._layout.px(60), 0.0])
-        shapes.line(layer, start, limit + under, ZONE, deep, 2)
-        post = np.array([0.0, self._layout.px(34)])
-        shapes.line(layer, limit - post, limit + under, ZONE, self._layout.px(6), 2)
+        px = self._layout.px
+        under = np.array([0.0, px(9)])  # on the belt's face, clear of the shoe
+        start = plumb + under - np.array([facing * px(60), 0.0])
+        shapes.line(layer, start, limit + under, ZONE, px(8), 2)
+        shapes.line(layer, limit - (0.0, px(12)), limit + under, ZONE, px(6), 2)
 
-    def _plumb(self, layer: Image, knee: Floats, plumb: Floats) -> None:
-        shapes.line(layer, knee, plumb, PLUMB, self._layout.px(3), 2)
-        shapes.disc(layer, knee, self._layout.px(9), PLUMB, 3)
-        bob = self._layout.px(8)
+    def _plumb(self, layer: Image, knee: Floats, plumb: Floats, near: bool) -> None:
+        """Paint the knee's plumb line; the far leg's is thinner and broken."""
+        px = self._layout.px
+        if near:
+            shapes.line(layer, knee, plumb, PLUMB, px(4), 2)
+        else:
+            shapes.dashes(layer, knee, plumb, PLUMB, px(2), px(9))
+        shapes.disc(layer, knee, px(9 if near else 6), PLUMB, 3)
+        bob = px(8)
         shapes.polygon(
             layer,
             [(plumb[0] - bob, plumb[1] - 2 * bob), (plumb[0] + bob, plumb[1] - 2 * bob),
@@ -168,43 +208,38 @@ class Guides:
             PLUMB, 0, 2,
         )  # fmt: skip
 
-    def _shoe(self, layer: Image, heel: Floats, toe: Floats, verdict: Verdict | None) -> None:
+    def _shoe(
+        self, layer: Image, heel: Floats, toe: Floats, verdict: Verdict | None, near: bool
+    ) -> None:
         """Paint the sole where it landed: a solid bar within, a hollow one ahead."""
         if not shapes.known(heel, toe):
             return
-        wide = self._layout.px(10)
+        wide = self._layout.px(10 if near else 7)
         shapes.line(layer, heel, toe, verdict_colour(verdict), wide, 3)
         if verdict == "ahead":
-            shapes.line(layer, heel, toe, INK, max(2, wide - self._layout.px(6)), 0)
+            shapes.line(layer, heel, toe, INK, max(2, wide - self._layout.px(5)), 0)
 
-    def _way_back(self, layer: Image, ankle: Floats, limit: Floats) -> None:
-        """Paint the stretch from the ankle's mark back to the limit, where there is room for it."""
-        gap = limit - ankle
-        far, mark = float(np.hypot(gap[0], gap[1])), self._layout.px(24)
-        if far <= mark:
-            return
-        ankle = ankle + gap * (mark / far)
-        shapes.dashes(layer, ankle, limit, PLUMB, self._layout.px(3), self._layout.px(6))
+    def _word_place(
+        self, verdict: Verdict | None, plumb: Floats, ankle: Floats, facing: float
+    ) -> tuple[tuple[Floats, Floats], Align] | None:
+        """Return both ends of the word's baseline and how it is aligned; None: no word.
 
-    def _word_place(self, toe: Floats, facing: float) -> tuple[Floats, Floats]:
-        """Return both ends of the word's baseline: free belt ahead of the shoe."""
-        icon = self._layout.loud
-        wide = self._text.width(self._ahead_word, self._layout.loud) + icon + self._layout.px(26)
-        low = toe[1] - self._layout.px(26)
-        near = toe[0] + facing * self._layout.px(34)
-        room = self._layout.width - 1.0 - self._layout.px(10)
-        far = min(max(near + facing * wide, self._layout.px(10)), room)
-        return np.array([far - facing * wide, low]), np.array([far, low - self._layout.loud])
-
-    def _sign(self, layer: Image, at: tuple[int, int], facing: float, right: bool) -> None:
-        """Paint the word for ahead, led by a wedge that points back at the shoe."""
-        cap = self._layout.loud
-        middle = at[1] - cap / 2.0
-        tip = (at[0] + facing * cap * 0.45, middle)
-        shapes.polygon(layer, shapes.triangle(tip, cap * 0.62, (-facing, 0.0)), AHEAD, 5, 4)
-        pen = (round(at[0] + facing * cap * 1.3), at[1])
-        align: Align = "left" if right else "right"
-        self._text.draw(layer, self._ahead_word, pen, cap, AHEAD, align, self._layout.px(4))
+        `ahead` ends at the mark and reaches on in front of it, `within` begins behind the plumb
+        line: a runner sees by the word's place alone which of them it is.
+        """
+        if verdict is None:
+            return None
+        lay = self._layout
+        way = facing if verdict == "ahead" else -facing
+        near = float(ankle[0]) if verdict == "ahead" else float(plumb[0])
+        near += way * lay.px(24)
+        wide = self._text.width(self._words[verdict], lay.loud) + lay.px(18)
+        wide += max(self._text.width(foot, lay.read) for foot in self._feet.values())
+        low, high = lay.margin, lay.width - lay.margin
+        left = near if way > 0.0 else near - wide
+        left = min(max(left, low), high - wide)
+        ends = (np.array([left, lay.word_line]), np.array([left + wide, lay.word_line]))
+        return ends, "left" if way > 0.0 else "right"
 
 
 def belt_on_screen(scene: Scene, mirror: Mirror) -> Floats:

@@ -1,4 +1,4 @@
-"""The hop counter: which foot, and how many hops it still has, to be seen at a glance.
+"""The hop counter on the floor: which foot, and how many hops it still has.
 
 The screen is a mirror, so the runner's left shoe stands at the left.
 """
@@ -20,7 +20,7 @@ Image = NDArray[np.uint8]
 
 
 class HopCounter:
-    """Paints the counter between the corner panels. Used by one thread."""
+    """Paints the counter under the belt. Used by one thread."""
 
     def __init__(self, layout: Layout, text: TextBook, words: Wording) -> None:
         """Keep the tools."""
@@ -39,33 +39,44 @@ class HopCounter:
         Returns:
             Where it was painted.
         """
-        lay, room = self._layout, self._layout.top_middle()
-        box = Box(room.x, room.y, room.w, round(room.h * 0.9))
+        box = self._layout.floor()
 
         def content(image: Image, own: Box) -> None:
             self._content(image, own, hop)
 
-        self._kept.lay(screen, box, hop, content, lay.px(20))
+        self._kept.lay(screen, box, hop, content)
         return box
 
     def _content(self, image: Image, box: Box, hop: HopStatus) -> None:
         lay, text, say = self._layout, self._text, self._words
         left_foot = hop.foot == "left"
-        size = box.h * 0.36
-        edge = round(size * 0.75)
+        size = min(box.h * 0.44, box.w * 0.14)
+        edge = round(size * 0.9)
         for left, x in ((True, edge), (False, box.w - edge)):
             on = left == left_foot
-            at = (x, box.h * 0.45)
-            shapes.sole(image, at, size, left, on, BEAT if on else MUTED)
-        side = 2 * edge
-        room = box.w - 2 * side
+            shapes.sole(image, (x, box.h * 0.44), size, left, on, BEAT if on else MUTED)
         number = str(hop.hops_left)
-        tall = text.fit(number, round(box.h * 0.44), room)
-        base = round(box.h * 0.09) + tall
-        text.draw(image, number, (box.w // 2, base), tall, WHITE, "centre")
         word = say.label(f"hop_{hop.foot}")
-        cap = text.fit(word, lay.say, room)
-        text.draw(image, word, (box.w // 2, base + round(box.h * 0.07) + cap), cap, BEAT, "centre")
         foot = f"{say.label('hops_left')}   {say.label('round')} {hop.round}/{hop.rounds}"
-        cap = text.fit(foot, lay.read, box.w - 2 * lay.px(16))
-        text.draw(image, foot, (box.w // 2, round(box.h * 0.96)), cap, MUTED, "centre")
+        tall = min(lay.cap(84), round(box.h * 0.62))
+        if lay.upright:  # one under the other
+            middle = box.w // 2
+            line = round(box.h * 0.08) + tall
+            text.draw(image, number, (middle, line), tall, WHITE, "centre")
+            line += lay.px(34) + lay.say
+            cap = text.fit(word, lay.say, box.w - 4 * edge, lay.read)
+            text.draw(image, word, (middle, line), cap, BEAT, "centre")
+            small = text.fit(foot, lay.read, box.w - 2 * lay.pad)
+            text.draw(image, foot, (middle, box.h - lay.px(26)), small, MUTED, "centre")
+            return
+        # The number and what it counts stand side by side, as wide as they are, in the middle.
+        room = box.w - 4 * edge - text.width("00", tall) - lay.px(30)
+        cap = text.fit(word, lay.say, room, lay.read)
+        small = text.fit(foot, lay.read, room)
+        wide = max(text.width(word, cap), text.width(foot, small))
+        first = text.width(number, tall) + lay.px(30)
+        pen = (box.w - first - wide) // 2
+        middle = round(box.h * 0.46)
+        text.draw(image, number, (pen, middle + tall // 2), tall, WHITE)
+        text.draw(image, word, (pen + first, middle - lay.px(10)), cap, BEAT)
+        text.draw(image, foot, (pen + first, middle + lay.px(14) + small), small, MUTED)

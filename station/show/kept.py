@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.show.layout import Box
-from station.show.palette import INK
-from station.show.panel import cut_mask, fill
+from station.show.palette import NIGHT
+from station.show.panel import fill
 
 Image = NDArray[np.uint8]
 
@@ -28,7 +28,7 @@ class KeptPanel:
 
         Args:
             screen: Changed in place.
-            part: In the screen's pixels; wholly within the panel, clear of its cut corners.
+            part: In the screen's pixels; wholly within the panel.
 
         Returns:
             Whether there was anything to lay.
@@ -46,7 +46,6 @@ class KeptPanel:
         box: Box,
         key: Hashable,
         paint: Callable[[Image, Box], None],
-        cut: int = 0,
     ) -> None:
         """Lay the panel into the screen, painting it anew only if `key` has changed.
 
@@ -55,7 +54,6 @@ class KeptPanel:
             box: Where; wholly on the screen.
             key: All that the panel's look depends on, apart from the box's size.
             paint: Paints the content into the panel's own picture, whose box it is given.
-            cut: Side of the upper left and lower right corners that are cut off, pixels.
         """
         image = self._image
         if image is None or image.shape[:2] != (box.h, box.w):
@@ -64,16 +62,7 @@ class KeptPanel:
         self._at = box
         if self._key is None or self._key != key:
             own = Box(0, 0, box.w, box.h)
-            fill(image, own, INK)
+            fill(image, own, NIGHT)
             paint(image, own)
             self._key = key
-        target = screen[box.y : box.bottom, box.x : box.right]
-        if not cut:
-            np.copyto(target, image)
-            return
-        mask = cut_mask(cut)
-        first, last = target[:cut, :cut], target[-cut:, -cut:]
-        before_first, before_last = first.copy(), last.copy()
-        np.copyto(target, image)
-        first[mask] = before_first[mask]
-        last[mask[::-1, ::-1]] = before_last[mask[::-1, ::-1]]
+        np.copyto(screen[box.y : box.bottom, box.x : box.right], image)

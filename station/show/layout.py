@@ -1,7 +1,9 @@
 """Where things stand on the screen, in pixels, for any screen size.
 
-The runner's own upper and lower body stays free: panels keep to the upper corners, the middle of
-the top band and a strip below the belt.
+The runner is on a lit stage. At both sides stand dark wings with the numbers and each foot's last
+landings; under the belt lies a dark floor with the verdict's word and the one sentence. Nothing
+but the guides is ever painted on the stage while somebody runs. On an upright screen the wings'
+numbers lie above the stage and the last landings under the belt.
 """
 
 from __future__ import annotations
@@ -9,6 +11,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from station.show.legibility import READ_CAP
+
+LANDSCAPE = (1280.0, 720.0)
+PORTRAIT = (720.0, 1280.0)
+UPRIGHT = 1.1
+"""A screen less wide than so many times its height is laid out upright."""
+_LEADING = 1.5  # from baseline to baseline, capital heights
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,11 +51,19 @@ class Layout:
     width: int
     height: int
     text_scale: float = 1.0
+    sentence_rows: int = 1
+    """Lines that the longest sentence needs while running."""
+
+    @property
+    def upright(self) -> bool:
+        """Whether the screen stands upright."""
+        return self.width < UPRIGHT * self.height
 
     @property
     def unit(self) -> float:
-        """Pixels per pixel of the 1280 x 720 design."""
-        return min(self.width / 1280.0, self.height / 720.0)
+        """Pixels per pixel of the 1280 x 720 design (of the 720 x 1280 one, upright)."""
+        wide, high = PORTRAIT if self.upright else LANDSCAPE
+        return min(self.width / wide, self.height / high)
 
     def px(self, design_px: float) -> int:
         """Return a design length in screen pixels."""
@@ -56,6 +72,8 @@ class Layout:
     def cap(self, design_px: float) -> int:
         """Return a capital height in screen pixels, enlarged for the viewing distance."""
         return max(6, round(design_px * self.unit * self.text_scale))
+
+    # --- sizes of text --------------------------------------------------------------------------
 
     @property
     def note(self) -> int:
@@ -70,7 +88,7 @@ class Layout:
     @property
     def say(self) -> int:
         """Capital height of the sentence while running."""
-        return self.cap(35)
+        return self.cap(36)
 
     @property
     def loud(self) -> int:
@@ -84,52 +102,94 @@ class Layout:
 
     @property
     def margin(self) -> int:
-        """Between the screen's edge and a panel."""
+        """Between the screen's edge and what stands nearest to it."""
         return self.px(14)
 
     @property
     def pad(self) -> int:
-        """Inside a panel."""
+        """Inside a wing or a card."""
         return self.px(18)
 
+    @property
+    def gap(self) -> int:
+        """Between two things in a column."""
+        return self.px(8)
+
+    # --- places ---------------------------------------------------------------------------------
+
+    @property
+    def wing(self) -> int:
+        """A wing's width; upright: half the screen's."""
+        if self.upright:
+            return self.width // 2
+        return round(self.px(330) * self.text_scale)
+
+    @property
+    def upper(self) -> int:
+        """Height of the numbers at the top of a wing, and the space below them."""
+        return self.px(26 + 3 * 19 + 30) + self.big + 3 * self.read
+
+    @property
+    def deck(self) -> int:
+        """How much of the picture is seen below the belt's line."""
+        return self.px(16)
+
+    @property
+    def trail_high(self) -> int:
+        """Height of the last landings under the belt, upright."""
+        return self.px(232)
+
+    @property
+    def belt_y(self) -> int:
+        """Row where the belt's line is to lie."""
+        below = self.deck + self.gap + self.loud + self.px(12) + self._sentence_high
+        if self.upright:
+            below += self.trail_high + self.gap
+        return self.height - below
+
+    @property
+    def _sentence_high(self) -> int:
+        return round(self.say * (_LEADING * (self.sentence_rows - 1) + 1.0)) + self.px(24)
+
+    @property
+    def stage(self) -> Box:
+        """Return where the picture is seen."""
+        low = self.belt_y + self.deck
+        if self.upright:
+            return Box(0, self.upper, self.width, low - self.upper)
+        return Box(self.wing, 0, self.width - 2 * self.wing, low)
+
     def corner(self, right: bool) -> Box:
-        """Return the upper left or upper right panel."""
-        wide = round(self.px(330) * min(self.text_scale, 1.15))
-        high = 3 * self.pad + self.big + 3 * self.read + 2 * self.px(18)
-        x = self.width - self.margin - wide if right else self.margin
-        return Box(x, self.margin, wide, high)
+        """Return the numbers' place at the top of a wing: rhythm left, drill right."""
+        return Box(self.width - self.wing if right else 0, 0, self.wing, self.upper)
 
-    def top_middle(self) -> Box:
-        """Return the room between the corner panels; its height is for the caller to choose."""
-        left, right = self.corner(False), self.corner(True)
-        gap = self.px(14)
-        return Box(left.right + gap, self.margin, right.x - left.right - 2 * gap, left.h)
+    def column(self, right: bool) -> Box:
+        """Return what a wing has below its numbers: last landings, and the coach's things.
 
-    def card(self, high: int | None = None) -> Box:
-        """Return the card of the states without running, in the upper half: legs stay free.
-
-        Args:
-            high: Its height in pixels; None, or more than there is room for: all of the room.
+        Upright it lies under the belt.
         """
-        wide = min(self.width - 2 * self.margin, self.px(1120))
-        room = self.height // 2 - self.margin
-        return Box((self.width - wide) // 2, self.margin, wide, min(high or room, room))
+        x = self.width - self.wing if right else 0
+        if self.upright:
+            return Box(x, self.word_line + self.px(20), self.wing, self.trail_high)
+        return Box(x, self.upper, self.wing, self.belt_y + self.deck - self.upper)
 
-    def strip(self, belt_y: float | None) -> Box:
-        """Return the strip of the last landings.
+    @property
+    def card_low(self) -> int:
+        """Where upright the floor of a state without running ends and the coach's things begin."""
+        floor = self.floor()
+        return floor.y + round(floor.h * 0.4)
 
-        Args:
-            belt_y: The belt's lowest point on the screen, pixels; None: not known.
+    @property
+    def word_line(self) -> int:
+        """Baseline of the verdict's word, under the belt."""
+        return self.belt_y + self.deck + self.gap + self.loud
 
-        Returns:
-            A full-width strip at the bottom, below the belt; under the top panels when the belt
-            runs so low that a strip there would cover the feet.
-        """
-        low, high = self.px(66), self.px(104)
-        if belt_y is None:
-            return Box(0, self.height - low, self.width, low)
-        room = self.height - round(belt_y) - self.px(20)
-        if room < self.px(50):
-            return Box(0, self.corner(False).bottom + self.px(8), self.width, low)
-        step = self.px(8)  # a belt line that is still being learned must not make it tremble
-        return Box(0, self.height - (h := max(min(room, high) // step * step, 1)), self.width, h)
+    def sentence(self) -> Box:
+        """Return the place of the one sentence: the floor's lowest rows."""
+        high = self._sentence_high
+        return Box(self.margin, self.height - high, self.width - 2 * self.margin, high)
+
+    def floor(self) -> Box:
+        """Return all of the floor under the belt."""
+        top = self.belt_y + self.deck + self.gap
+        return Box(0, top, self.width, self.height - top)

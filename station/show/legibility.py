@@ -38,5 +38,6 @@ def text_scale(
         return 1.0
     px_per_m = math.hypot(width, height) / screen_diagonal_m
     needed_px = letter_height_m(PREFERRED_ARCMIN, viewing_distance_m) * px_per_m
-    ordinary_px = READ_CAP * min(width / 1280.0, height / 720.0)
+    long, short = max(width, height), min(width, height)  # an upright screen is laid out upright
+    ordinary_px = READ_CAP * min(long / 1280.0, short / 720.0)
     return min(max(needed_px / ordinary_px, 1.0), _LARGEST_SCALE)

@@ -19,7 +19,11 @@ BLACK: Colour = (0, 0, 0)
 WHITE: Colour = (255, 255, 255)
 
 INK: Colour = (18, 15, 13)
-"""The near-black of panels, halos and of the ground when the picture is off."""
+"""The near-black of halos and of the ground when the picture is off."""
+NIGHT: Colour = (32, 26, 22)
+"""The dark of wings, floor and cards."""
+DUSK: Colour = (72, 60, 42)
+"""The allowed stretch behind the last landings, and quiet lines on `NIGHT`."""
 MUTED: Colour = (214, 208, 204)
 """Second-rank text."""
 
@@ -27,14 +31,11 @@ WITHIN = SKY
 AHEAD = ORANGE
 UNKNOWN = MUTED
 PLUMB = WHITE
-ZONE = GREEN
-LEG_NEAR = PURPLE
-LEG_FAR = PURPLE
+ZONE = SKY
+LEG_NEAR = WHITE
+LEG_FAR = MUTED
 BEAT = YELLOW
 CHANGE = YELLOW
-
-BACKING = 0.82
-"""Share of `INK` in a panel's ground; the rest is the picture behind it."""
 
 
 def luminance(colour: Colour) -> float:
@@ -53,25 +54,16 @@ def contrast(one: Colour, two: Colour) -> float:
     return (light + 0.05) / (dark + 0.05)
 
 
-def backed(behind: Colour) -> Colour:
-    """Return a panel's ground over a picture of colour `behind`."""
-    blue, green, red = (
-        round(BACKING * ink + (1.0 - BACKING) * b) for ink, b in zip(INK, behind, strict=True)
-    )
-    return blue, green, red
-
-
 TEXT_PAIRS: tuple[tuple[Colour, Colour], ...] = (
-    (WHITE, backed(WHITE)),
-    (MUTED, backed(WHITE)),
-    (WITHIN, backed(WHITE)),
-    (AHEAD, backed(WHITE)),
-    (YELLOW, backed(WHITE)),
+    (WHITE, NIGHT),
+    (MUTED, NIGHT),
+    (WITHIN, NIGHT),
+    (AHEAD, NIGHT),
+    (YELLOW, NIGHT),
+    (WHITE, INK),
     (BLACK, CHANGE),
-    (BLACK, AHEAD),
-    (BLACK, VERMILLION),
 )
-"""Every (text, ground) pair on the screen, at the lightest picture behind the panel."""
+"""Every (text, ground) pair on the screen."""
 
 MARK_PAIRS: tuple[tuple[Colour, Colour], ...] = (
     (WITHIN, INK),
@@ -80,10 +72,10 @@ MARK_PAIRS: tuple[tuple[Colour, Colour], ...] = (
     (PLUMB, INK),
     (ZONE, INK),
     (LEG_FAR, INK),
-    (BEAT, backed(WHITE)),
-    (GREEN, backed(WHITE)),
-    (WITHIN, backed(WHITE)),
-    (AHEAD, backed(WHITE)),
-    (VERMILLION, INK),
+    (BEAT, NIGHT),
+    (GREEN, NIGHT),
+    (WITHIN, DUSK),
+    (AHEAD, NIGHT),
+    (VERMILLION, NIGHT),
 )
 """Every (shape, ground) pair; a shape over the picture lies on its own `INK` halo."""

@@ -1,4 +1,4 @@
-"""The dark backing that lies under all text."""
+"""Plain grounds: filled boxes, and the stripes round what must be seen."""
 
 from __future__ import annotations
 
@@ -7,33 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.show.layout import Box
-from station.show.palette import BACKING, INK, Colour
+from station.show.palette import INK, NIGHT, Colour
 
 Image = NDArray[np.uint8]
-_cut_masks: dict[int, NDArray[np.bool_]] = {}
 
 
-def back(screen: Image, box: Box, cut: int = 0) -> None:
-    """Darken a box of the screen, its upper left and lower right corners cut off slantwise.
-
-    Args:
-        screen: (H, W, 3), changed in place.
-        box: Clipped to the screen.
-        cut: Length of the cut corners' sides, pixels; 0: a plain rectangle.
-    """
-    x0, y0 = max(box.x, 0), max(box.y, 0)
-    area = screen[y0 : min(box.bottom, screen.shape[0]), x0 : min(box.right, screen.shape[1])]
-    if area.size == 0:
-        return
-    corners: list[tuple[Image, Image, NDArray[np.bool_]]] = []
-    if 0 < cut < min(area.shape[:2]):
-        mask = cut_mask(cut)
-        for part, kept in ((area[:cut, :cut], mask), (area[-cut:, -cut:], mask[::-1, ::-1])):
-            corners.append((part, part.copy(), kept))
-    # Scaling and adding one grey is a single pass; INK is grey enough for that.
-    cv2.convertScaleAbs(area, dst=area, alpha=1.0 - BACKING, beta=BACKING * sum(INK) / 3.0)
-    for part, before, kept in corners:
-        part[kept] = before[kept]
+def back(screen: Image, box: Box) -> None:
+    """Lay the dark ground that all text stands on."""
+    fill(screen, box, NIGHT)
 
 
 def edge(screen: Image, box: Box, colour: Colour, wide: int) -> None:
@@ -56,11 +37,3 @@ def hazard(screen: Image, box: Box, colour: Colour, stripe: int) -> None:
             [(x, box.h), (x + stripe, box.h), (x + stripe + box.h, 0), (x + box.h, 0)], np.int32
         )
         cv2.fillPoly(area, [points], colour, cv2.LINE_AA)
-
-
-def cut_mask(cut: int) -> NDArray[np.bool_]:
-    """Return (cut, cut): True in the upper left half, the part that is cut off."""
-    if cut not in _cut_masks:
-        rows, columns = np.indices((cut, cut))
-        _cut_masks[cut] = rows + columns < cut
-    return _cut_masks[cut]

@@ -1,4 +1,4 @@
-"""The rhythm panel: the step rate now, its target, the beat's pulse, early or late."""
+"""The rhythm: the step rate now, its target, the beat's pulse, early or late."""
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ BEAT_TOLERANCE = 0.10
 """Share of a step at the beat's rate that counts as on the beat; a small steady lead is normal."""
 FLASH = 0.22
 """Share of a step at the beat's rate for which the pulse stays filled."""
+NO_RATE = "\u2013"
 _PULSE_PX = 44  # the full disc's radius
 _HALO_PX = 3
 
@@ -57,7 +58,7 @@ def rider(rhythm: Rhythm) -> float:
 
 
 class RhythmPanel:
-    """Paints the upper left panel. Used by one thread."""
+    """Paints the top of the left wing. Used by one thread."""
 
     def __init__(self, layout: Layout, text: TextBook, words: Wording) -> None:
         """Keep the tools."""
@@ -69,7 +70,7 @@ class RhythmPanel:
 
     def paint(self, screen: Image, rhythm: Rhythm) -> int:
         """Paint the panel into the screen; return the first row below it."""
-        lay, box = self._layout, self._box
+        box = self._box
         rate, target = rhythm.step_rate_spm, rhythm.target_spm
         key = (
             None if rate is None else round(rate), None if target is None else round(target),
@@ -79,7 +80,7 @@ class RhythmPanel:
         def content(image: Image, own: Box) -> None:
             self._content(image, own, rhythm)
 
-        self._kept.lay(screen, box, key, content, lay.px(20))
+        self._kept.lay(screen, box, key, content)
         self._pulse(screen, rhythm)
         return box.bottom
 
@@ -101,26 +102,28 @@ class RhythmPanel:
     def _pulse_at(self) -> tuple[int, int]:
         """The pulse's centre."""
         lay, box = self._layout, self._box
-        return box.right - lay.pad - lay.px(46), box.y + lay.pad + lay.px(_PULSE_PX)
+        return box.right - lay.pad - lay.px(46), box.y + lay.px(26) + lay.big // 2
 
     def _content(self, screen: Image, box: Box, rhythm: Rhythm) -> None:
         lay, word = self._layout, self._words.label
         left, room = box.x + lay.pad, box.w - 2 * lay.pad
-        line = box.y + lay.pad + lay.big
+        line = box.y + lay.px(26) + lay.big
         if rhythm.step_rate_spm is None:
-            half = lay.px(200)
-            lines = self._text.wrap(word("no_rate"), lay.read, half)[:2]
-            for number, text in enumerate(lines):
-                base = line - (len(lines) - 1 - number) * round(1.45 * lay.read)
-                self._text.draw(screen, text, (left, base), self._text.fit(text, lay.read, half))
+            self._text.draw(screen, NO_RATE, (left, line), lay.big, MUTED)
         else:
             self._text.draw(screen, f"{rhythm.step_rate_spm:.0f}", (left, line), lay.big)
-        line += lay.px(18) + lay.read
-        unit = word("steps_per_minute")
-        self._text.draw(screen, unit, (left, line), self._text.fit(unit, lay.read, room), MUTED)
-        line += lay.pad + lay.read
+        line += lay.px(19) + lay.read
+        if rhythm.step_rate_spm is None:
+            for number, part in enumerate(self._text.wrap(word("no_rate"), lay.read, room)[:2]):
+                base = line + number * (lay.px(19) + lay.read)
+                self._text.draw(screen, part, (left, base), lay.read, MUTED)
+            if self._text.width(word("no_rate"), lay.read) > room:
+                line += lay.px(19) + lay.read  # its second line stands where the target would
+        else:
+            self._text.draw(screen, word("steps_per_minute"), (left, line), lay.read, MUTED)
+        line += lay.px(19) + lay.read
         self._target(screen, rhythm, left, line, room)
-        line += lay.pad + lay.read
+        line += lay.px(19) + lay.read
         self._timing(screen, rhythm, left, line, room)
 
     def _pulse(self, screen: Image, rhythm: Rhythm) -> None:
@@ -145,7 +148,7 @@ class RhythmPanel:
         if rhythm.target_spm is None:
             return
         text = f"{rhythm.target_spm:.0f}"
-        at = (left + cap * 0.7, line - cap / 2.0)
+        at = (left + cap * 0.62, line - cap / 2.0)
         if want is None:
             self._text.draw(screen, f"{self._words.label('target')} {text}", (left, line), cap)
             return
@@ -153,8 +156,8 @@ class RhythmPanel:
             shapes.tick(screen, at, cap * 0.62, GREEN)
         else:
             shapes.chevrons(screen, at, cap * 0.7, want == "faster", BEAT)
-        pen = left + round(cap * 1.75)
-        full = f"{text}  {self._words.label(want)}"
+        pen = left + round(cap * 1.5)
+        full = f"{text} {self._words.label(want)}"
         fitted = self._text.fit(full, cap, room - (pen - left))
         self._text.draw(screen, full, (pen, line), fitted, WHITE if want == "on_target" else BEAT)
 
@@ -163,13 +166,13 @@ class RhythmPanel:
         how, cap = timing(rhythm), self._layout.read
         if how is None:
             return
-        half = round(cap * 1.25)
+        half = cap
         middle, y = left + half, line - cap // 2
         thick = self._layout.px(4)
         shapes.line(screen, (left, y), (left + 2 * half, y), MUTED, thick, 0)
         shapes.line(screen, (middle, y - cap * 0.55), (middle, y + cap * 0.55), BEAT, thick, 0)
         shapes.disc(screen, (middle + rider(rhythm) * half, y), cap * 0.3, WHITE)
-        pen = left + 2 * half + round(cap * 0.5)
+        pen = left + 2 * half + round(cap * 0.42)
         text = self._words.label(how)
         fitted = self._text.fit(text, cap, room - (pen - left))
         self._text.draw(screen, text, (pen, line), fitted)

@@ -40,7 +40,7 @@ def tone_sign(
 
 
 class Saying:
-    """Paints the sentence in the top band and the notices. Used by one thread."""
+    """Paints the sentence on the floor, and the notices. Used by one thread."""
 
     def __init__(self, layout: Layout, text: TextBook, words: Wording) -> None:
         """Keep the tools."""
@@ -53,27 +53,33 @@ class Saying:
         return self._words.sentence(sentence.key, **dict(sentence.values))
 
     def paint(self, screen: Image, sentence: Sentence, facing: float) -> None:
-        """Paint the sentence between the corner panels, as high as it needs."""
-        lay, room = self._layout, self._layout.top_middle()
-        sign = lay.px(24)
-        left = room.x + round(3.6 * sign) + lay.px(8)
-        lines, cap = self.lines(sentence, lay.say, room.right - lay.px(14) - left, 3)
-        leading = round(cap * 1.6)
-        high = leading * (len(lines) - 1) + cap + 2 * lay.px(24)
-        box = Box(room.x, room.y, room.w, high)
-        back(screen, box, lay.px(20))
-        centre = (room.x + lay.px(12) + sign * 1.3, box.middle[1])
+        """Paint the sentence under the belt, with the sign of its tone before it."""
+        lay, box = self._layout, self._layout.sentence()
+        sign = round(lay.say * 0.5)
+        indent = round(3.6 * sign)
+        lines, cap = self.lines(sentence, lay.say, box.w - indent, lay.sentence_rows)
+        leading = round(cap * 1.5)
+        wide = max(self._text.width(line, cap) for line in lines)
+        left = box.x + (box.w - wide + indent) // 2
+        high = leading * (len(lines) - 1) + cap
+        base = box.y + (box.h - lay.px(10) - high) // 2 + cap
+        centre = (float(left - indent + sign * 1.4), base - cap + high / 2.0)
         tone_sign(screen, centre, sign, sentence.tone, -facing)
         for number, line in enumerate(lines):
-            base = box.y + lay.px(24) + cap + number * leading
-            self._text.draw(screen, line, (left, base), cap)
+            self._text.draw(screen, line, (left, base + number * leading), cap)
+
+    def rows(self, texts: Sequence[str]) -> int:
+        """Return how many rows the longest of some sentences needs at its smallest size."""
+        lay, box = self._layout, self._layout.sentence()
+        room = box.w - round(3.6 * round(lay.say * 0.5))
+        return max((len(self._text.wrap(text, lay.read, room)) for text in texts), default=1)
 
     def lines(
         self, sentence: Sentence, cap: int, room: int, most: int
     ) -> tuple[tuple[str, ...], int]:
         """Return the sentence as at most `most` lines if it can be, and their capital height."""
         text = self.sentence_text(sentence)
-        smallest = max(8, round(cap * 0.7))
+        smallest = min(cap, self._layout.read)
         while True:
             lines = self._text.wrap(text, cap, room)
             fits = len(lines) <= most and all(self._text.width(t, cap) <= room for t in lines)
@@ -81,7 +87,7 @@ class Saying:
                 return lines, cap
             cap -= max(1, cap // 16)
 
-    def notices(self, screen: Image, notices: Sequence[str], top: int, right: bool = True) -> None:
+    def notices(self, screen: Image, notices: Sequence[str], top: int, right: bool = True) -> int:
         """Paint up to three notices, small, in a column at one edge.
 
         Args:
@@ -89,10 +95,13 @@ class Saying:
             notices: Ready text, the most important first.
             top: First row that they may use, pixels.
             right: Whether the column is at the right edge.
+
+        Returns:
+            The first row below them.
         """
-        lay, cap, box = self._layout, self._layout.note, self._layout.corner(right)
+        lay, cap, box = self._layout, self._layout.note, self._layout.column(right)
         line_high = round(cap * 1.65)
-        room = box.w - lay.px(22)
+        room = box.w - lay.pad - lay.px(8)
         for notice in notices[:3]:
             lines = self._text.wrap(notice, cap, room)
             if len(lines) > 3:  # the last one then ends with an ellipsis
@@ -104,5 +113,6 @@ class Saying:
             for number, line in enumerate(lines):
                 base = top + lay.px(4) + round(cap * 1.3) + number * line_high
                 shown = self._text.shorten(line, cap, room)
-                self._text.draw(screen, shown, (box.x + lay.px(14), base), cap)
+                self._text.draw(screen, shown, (box.x + lay.pad, base), cap)
             top += high + lay.px(6)
+        return top

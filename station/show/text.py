@@ -1,11 +1,13 @@
 """Text on the screen: each string is rendered once, kept, and laid into the picture by OpenCV.
 
 Sizes are the height of a capital letter in pixels, because legibility is stated in that height.
-The font is the one that pygame ships, so every machine shows the same; no display is needed.
+The font is shipped beside this file (`fonts/`, SIL Open Font License 1.1), so every machine shows
+the same; no display is needed.
 """
 
 from __future__ import annotations
 
+import math
 import os
 from collections import OrderedDict
 from dataclasses import dataclass
@@ -26,7 +28,8 @@ Align = Literal["left", "centre", "right"]
 Image = NDArray[np.uint8]
 
 _KEPT = 400  # strings kept; more than one screen's worth of numbers, about 15 MB at most
-_FONT = Path(pygame.__file__).parent / "freesansbold.ttf"
+_FONT = Path(__file__).parent / "fonts" / "Manrope-Bold.ttf"
+_MEASURED = 200  # capital height at which texts are measured
 _ELLIPSIS = "\u2026"
 
 
@@ -53,17 +56,17 @@ class TextBook:
         self._font = pygame.freetype.Font(str(_FONT))
         self._em_per_cap = 400.0 / self._font.get_rect("H", size=400).height
         self._kept: OrderedDict[tuple[str, int, Colour, int], _Rendered] = OrderedDict()
-        self._widths: dict[tuple[str, int], int] = {}
+        self._widths: dict[str, int] = {}
         self._lines: dict[tuple[str, int, int], tuple[str, ...]] = {}
 
     def width(self, text: str, cap: int) -> int:
         """Return how wide `text` is at capital height `cap`, pixels."""
-        key = (text, cap)
-        if key not in self._widths:
+        if text not in self._widths:
             if len(self._widths) > 4 * _KEPT:
                 self._widths.clear()
-            self._widths[key] = int(self._font.get_rect(text, size=self._em(cap)).width)
-        return self._widths[key]
+            # Measured once, large: the font's outlines grow evenly.
+            self._widths[text] = self._font.get_rect(text, size=self._em(_MEASURED)).width
+        return math.ceil(self._widths[text] * cap / _MEASURED)
 
     def fit(self, text: str, cap: int, room: int, smallest: int = 12) -> int:
         """Return the capital height, at most `cap`, at which `text` is at most `room` wide."""

@@ -26,6 +26,16 @@ LABEL_KEYS: tuple[str, ...] = (
 )  # fmt: skip
 """Every label that this folder shows."""
 
+RUNNING_KEYS: tuple[str, ...] = (
+    "reach_less", "reach_less_left", "reach_less_right", "lift_knees", "lift_knee_left",
+    "lift_knee_right", "quicker_steps", "slower_steps", "slower_or_rest", "tired", "lean_more",
+    "lean_less", "lean_from_ankles", "land_forefoot", "land_midfoot", "let_heel_settle",
+    "less_bounce", "good_landings", "steady", "settle_in", "run_as_usual", "follow_beat",
+    "follow_beat_stride", "hop_light", "lean_forward", "summary_good", "summary_mixed",
+    "summary_ahead", "on_your_own", "learning_view",
+)  # fmt: skip
+"""Every sentence that may stand under the belt while somebody runs."""
+
 
 class Wording(Protocol):
     """Gives the words of one language."""

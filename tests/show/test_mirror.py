@@ -1,41 +1,83 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from station.show.framing import HEAD_ROOM_M, Framing, framing
+from station.show.layout import Box, Layout
 from station.show.mirror import Mirror
+from station.values import View
+
+SCREENS = [(1280, 720), (1920, 1080), (720, 1280), (1024, 768)]
+
+
+def whole(width: int, height: int) -> Mirror:
+    frame = Framing(1.0, (0.0, 0.0), (0.0, 0.0), Box(0, 0, width, height))
+    return Mirror((width, height), (width, height), frame)
 
 
 def test_pixel_centres_mirror_onto_pixel_centres() -> None:
-    mirror = Mirror((1280, 720), (1280, 720))
     np.testing.assert_allclose(
-        mirror.point(np.array([[0.0, 5.0], [1279.0, 5.0], [100.25, 7.5]])),
+        whole(1280, 720).point(np.array([[0.0, 5.0], [1279.0, 5.0], [100.25, 7.5]])),
         [[1279.0, 5.0], [0.0, 5.0], [1178.75, 7.5]],
     )
 
 
-@pytest.mark.parametrize(
-    ("picture", "screen"),
-    [((640, 480), (640, 480)), ((640, 480), (1280, 720)), ((1920, 1080), (1280, 720)),
-     ((500, 700), (640, 360))],
-)  # fmt: skip
+def test_a_picture_as_large_as_its_place_is_only_flipped() -> None:
+    image = np.random.default_rng(1).integers(0, 255, (48, 64, 3), np.uint8)
+    shown = np.zeros_like(image)
+    whole(64, 48).picture_into(image, shown)
+    assert np.array_equal(shown, image[:, ::-1])
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+@pytest.mark.parametrize("picture", [(640, 480), (1280, 720), (1920, 1080), (500, 700)])
+@pytest.mark.parametrize("known", [True, False])
 def test_a_spot_in_the_picture_lands_where_its_point_says(
-    picture: tuple[int, int], screen: tuple[int, int]
+    picture: tuple[int, int], screen: tuple[int, int], known: bool
 ) -> None:
-    mirror = Mirror(picture, screen)
-    image = np.zeros((picture[1], picture[0], 3), np.uint8)
-    image[300:321, 100:121] = 255
+    wide, high = picture
+    view = View(0.43 * high, "right", (wide / 2.0, 0.9 * high)) if known else None
+    mirror = Mirror(picture, screen, framing(picture, view, Layout(*screen)))
+    x, y = wide // 2 + 30, high * 2 // 3
+    image = np.zeros((high, wide, 3), np.uint8)
+    image[y - 10 : y + 11, x - 10 : x + 11] = 255
     shown = np.zeros((screen[1], screen[0], 3), np.uint8)
     mirror.picture_into(image, shown)
     rows, columns = np.nonzero(shown[..., 0] > 127)
-    np.testing.assert_allclose(
-        (columns.mean(), rows.mean()), mirror.point((110.0, 310.0)), atol=0.6
-    )
+    at = (columns.mean(), rows.mean())
+    np.testing.assert_allclose(at, mirror.point((float(x), float(y))), atol=0.6)
 
 
-def test_a_picture_of_another_shape_is_not_distorted() -> None:
-    mirror = Mirror((640, 480), (1280, 720))
+@pytest.mark.parametrize("screen", SCREENS)
+def test_the_belt_lies_on_its_row_and_the_head_is_in_the_picture(screen: tuple[int, int]) -> None:
+    layout = Layout(*screen)
+    view = View(310.0, "right", (640.0, 650.0))
+    mirror = Mirror((1280, 720), screen, framing((1280, 720), view, layout))
+    head = view.origin_px[0], view.origin_px[1] - 310.0 * (HEAD_ROOM_M - 0.15)
+    belt = mirror.point(view.origin_px)
+    assert belt[1] == pytest.approx(layout.belt_y, abs=1.0)
+    assert mirror.point(head)[1] >= layout.stage.y
     across = mirror.point((0.0, 0.0)) - mirror.point((100.0, 0.0))
     down = mirror.point((0.0, 100.0)) - mirror.point((0.0, 0.0))
-    assert across[0] == pytest.approx(down[1])
-    assert not mirror.fills
+    assert across[0] == pytest.approx(down[1], rel=0.004), "not distorted"
+
+
+def test_a_belt_beside_the_pictures_middle_is_brought_to_the_stages_middle() -> None:
+    layout = Layout(1280, 720)
+    view = View(310.0, "right", (500.0, 650.0))
+    mirror = Mirror((1280, 720), (1280, 720), framing((1280, 720), view, layout))
+    assert mirror.point(view.origin_px)[0] == pytest.approx(640.0, abs=1.0)
+
+
+def test_a_view_that_is_being_learned_does_not_make_the_picture_tremble() -> None:
+    layout = Layout(1280, 720)
+    view = View(310.0, "right", (640.0, 650.0))
+    first = framing((1280, 720), view, layout)
+    assert first.holds(framing((1280, 720), replace(view, px_per_m=314.0), layout), 5.0)
+    assert first.holds(framing((1280, 720), replace(view, origin_px=(640.0, 653.0)), layout), 5.0)
+    assert not first.holds(framing((1280, 720), replace(view, px_per_m=270.0), layout), 5.0)
+    moved = replace(view, origin_px=(640.0, 630.0))
+    assert not first.holds(framing((1280, 720), moved, layout), 5.0)

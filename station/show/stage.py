@@ -1,0 +1,78 @@
+"""The ground of every picture: the runner on the lit stage, dark wings and floor around it."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from station.coach.scene import Scene
+from station.show.framing import framing
+from station.show.layout import Layout
+from station.show.mirror import Mirror
+from station.show.palette import INK, NIGHT
+
+Image = NDArray[np.uint8]
+_ASIDE = 0.45  # brightness of the picture behind a card that ends or stops the running
+_DIMMED = ("paused", "done")
+_SOFT = 56  # design pixels over which the stage's light falls off
+
+
+class Stage:
+    """Paints the ground and knows how the picture lies on it. Used by one thread."""
+
+    def __init__(self, layout: Layout) -> None:
+        """Make what is laid under and over the picture."""
+        self._layout = layout
+        self._ground = np.empty((layout.height, layout.width, 3), np.uint8)
+        self._ground[:] = NIGHT
+        self._dark = self._ground.copy()
+        stage = layout.stage
+        self._dark[stage.y : stage.bottom, stage.x : stage.right] = INK
+        screen = (layout.width, layout.height)
+        self.mirror = Mirror(screen, screen, framing(screen, None, layout))
+        self._soft = min(layout.px(_SOFT), stage.w // 6)
+        fall = np.linspace(0.0, 1.0, self._soft) ** 1.5
+        across = np.repeat((255.0 * fall)[None, :, None], stage.h, axis=0)
+        self._keep = np.ascontiguousarray(np.repeat(across, 3, axis=2).round().astype(np.uint8))
+        night = (1.0 - self._keep / 255.0) * np.array(NIGHT, dtype=np.float64)
+        self._shade = np.ascontiguousarray(night.round().astype(np.uint8))
+        # The other side is the same the other way round.
+        self._keep_right = np.ascontiguousarray(self._keep[:, ::-1])
+        self._shade_right = np.ascontiguousarray(self._shade[:, ::-1])
+
+    def paint(self, screen: Image, scene: Scene) -> None:
+        """Paint picture, wings and floor; the whole screen is painted over.
+
+        Args:
+            screen: Changed in place.
+            scene: Its picture and view say how the picture is laid.
+        """
+        frame = scene.frame
+        if frame is not None:
+            self._aim(scene, (frame.image.shape[1], frame.image.shape[0]))
+        if frame is None or not scene.show_view:
+            np.copyto(screen, self._dark)
+            return
+        np.copyto(screen, self._ground)
+        self.mirror.picture_into(frame.image, screen)
+        box = self._layout.stage
+        part = screen[box.y : box.bottom, box.x : box.right]
+        if scene.state in _DIMMED:
+            cv2.convertScaleAbs(part, dst=part, alpha=_ASIDE)
+        if not self._layout.upright:
+            self._fall_off(part[:, : self._soft], self._keep, self._shade)
+            self._fall_off(part[:, -self._soft :], self._keep_right, self._shade_right)
+
+    def _aim(self, scene: Scene, size: tuple[int, int]) -> None:
+        """Lay the picture anew where its size or the view has changed by more than a little."""
+        wanted = framing(size, scene.view, self._layout)
+        steady = size == self.mirror.picture
+        if steady and self.mirror.frame.holds(wanted, self._layout.px(5)):
+            return
+        self.mirror = Mirror(size, (self._layout.width, self._layout.height), wanted)
+
+    @staticmethod
+    def _fall_off(part: Image, keep: Image, shade: Image) -> None:
+        cv2.multiply(part, keep, dst=part, scale=1.0 / 255.0)
+        cv2.add(part, shade, dst=part)
