@@ -108,7 +108,7 @@ class Layout:
     @property
     def pad(self) -> int:
         """Inside a wing or a card."""
-        return self.px(18)
+        return self.px(17)
 
     @property
     def gap(self) -> int:
@@ -122,7 +122,7 @@ class Layout:
         """A wing's width; upright: half the screen's."""
         if self.upright:
             return self.width // 2
-        return round(self.px(330) * self.text_scale)
+        return round(self.px(338) * self.text_scale)
 
     @property
     def upper(self) -> int:

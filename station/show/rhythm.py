@@ -158,6 +158,8 @@ class RhythmPanel:
             shapes.chevrons(screen, at, cap * 0.7, want == "faster", BEAT)
         pen = left + round(cap * 1.5)
         full = f"{text} {self._words.label(want)}"
+        if self._text.width(full, cap) > room - (pen - left):
+            full = self._words.label(want)  # what to do goes before how far
         fitted = self._text.fit(full, cap, room - (pen - left))
         self._text.draw(screen, full, (pen, line), fitted, WHITE if want == "on_target" else BEAT)
 
