@@ -57,6 +57,13 @@ def rider(rhythm: Rhythm) -> float:
     return 0.0 if share is None else min(max(share / 0.35, -1.0), 1.0)
 
 
+def pulse_place(layout: Layout) -> tuple[int, int]:
+    """Return the pulse's centre on the screen, pixels."""
+    box = layout.corner(right=False)
+    y = box.y + layout.px(26) + layout.big // 2
+    return box.right - layout.pad - layout.px(_PULSE_PX + 2), y
+
+
 class RhythmPanel:
     """Paints the top of the left wing. Used by one thread."""
 
@@ -101,8 +108,7 @@ class RhythmPanel:
     @property
     def _pulse_at(self) -> tuple[int, int]:
         """The pulse's centre."""
-        lay, box = self._layout, self._box
-        return box.right - lay.pad - lay.px(46), box.y + lay.px(26) + lay.big // 2
+        return pulse_place(self._layout)
 
     def _content(self, screen: Image, box: Box, rhythm: Rhythm) -> None:
         lay, word = self._layout, self._words.label

@@ -37,6 +37,7 @@ from pulse import PulseServer
 
 from station.show.layout import Layout
 from station.show.palette import BEAT
+from station.show.rhythm import pulse_place
 from station.simulate.parameters import GaitParameters
 
 WITHIN_MS = 20.0
@@ -65,9 +66,9 @@ def prove(
     pictures = Pictures(GaitParameters(rate_spm=172.0, shank_deg=9.0), fps, 10.0)
     source = PacedPictures(pictures, seconds + 5.0)
     layout = Layout(WIDTH, HEIGHT)
-    box, radius = layout.corner(right=False), layout.px(RADIUS_PX)
+    radius = layout.px(RADIUS_PX)
     # The painter's own place; the watcher needs to know where to look, the rest are pixels.
-    x, y = box.right - layout.pad - layout.px(46), box.y + layout.pad + layout.px(44)
+    x, y = pulse_place(layout)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         seen = folder / "seen.raw"
