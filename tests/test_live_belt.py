@@ -60,6 +60,11 @@ class Course:
 @pytest.fixture(scope="module")
 def course() -> Course:
     """Run the plan of two speeds to its end."""
+    return run_course(FPS, 60.0)
+
+
+def run_course(fps: float, longest_s: float, follows: bool = True) -> Course:
+    """Run the plan of two speeds; where the belt does not follow, nobody ever sets it."""
     runner, clock, speaker = Runner(WAY, Listening()), StreamClock(), StreamSpeaker()
     speaker.start(clock)
     view = side_view(WAY)
@@ -75,10 +80,10 @@ def course() -> Course:
     session = Session(meter, coaching, speaker, clock, Sink(), helper, stream_time=True)
     seen = []
     index, waiting = 0, 0
-    while session.ended is None and index < 60 * FPS:
-        t_s = index / FPS
+    while session.ended is None and index < longest_s * fps:
+        t_s = index / fps
         clock.move_to(t_s)
-        if waiting < len(helper.asked) and t_s >= helper.asked[waiting].t_s + 4.0:
+        if follows and waiting < len(helper.asked) and t_s >= helper.asked[waiting].t_s + 4.0:
             runner.set_belt(helper.asked[waiting].speed_mps)
             waiting += 1
         session.take(runner.figure_at(t_s).to_pose(view, index, 1280, 720))
@@ -87,6 +92,20 @@ def course() -> Course:
         index += 1
     session.finish()
     return Course(session, runner, seen, rows, helper)
+
+
+def test_a_belt_that_nobody_sets_is_noticed_within_ten_seconds() -> None:
+    course = run_course(30.0, 23.0, follows=False)
+    told = {event["kind"]: event for event in course.session.events()}
+    assert 8.0 <= told["belt unchanged"]["t_s"] - 12.0 <= 10.0
+    assert told["belt unchanged"]["seen_mps"] == pytest.approx(6 * MPH, rel=0.05)
+    assert "belt confirmed" not in told
+    drill = course.session.scene(None).drill
+    assert drill is not None and drill.belt_unchanged
+
+
+def test_a_belt_that_was_set_is_not_said_to_be_unchanged(course: Course) -> None:
+    assert "belt unchanged" not in {event["kind"] for event in course.session.events()}
 
 
 def test_the_plan_of_two_speeds_runs_to_its_end(course: Course) -> None:

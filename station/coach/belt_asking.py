@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from station.coach.belt_request import CONFIRM_OFF, BeltRequest, Confirmed
+from station.coach.belt_unchanged import BeltUnchanged
 from station.coach.plan import Plan
 from station.coach.standing import Standing
 from station.values import Belt
@@ -88,8 +89,17 @@ class BeltAsking(Standing):
         """
         self._belt_seen_mps = speed_mps
         now_s = t_s if self._t_s is None else max(t_s, self._t_s)
-        if self._request is not None and self._request.seen(speed_mps, now_s):
+        if self._request is None:
+            return
+        if self._request.seen(speed_mps, now_s):
             self.confirm_belt("measured", now_s)
+        elif self._unchanged is not None and self._unchanged.see(
+            None if self.paused else speed_mps, now_s
+        ):
+            self.log.note(
+                now_s, "belt unchanged", "it is seen to run as before it was asked for",
+                number=self.number, asked_mps=self._request.asked.speed_mps, seen_mps=speed_mps,
+            )  # fmt: skip
 
     def confirm_belt(self, by: Confirmed, t_s: float) -> None:
         """Let the drill run: the belt runs as asked, as far as is known."""
@@ -115,6 +125,7 @@ class BeltAsking(Standing):
         if span is None:
             return
         self._request = BeltRequest.at(asked, before, t_s)
+        self._unchanged = BeltUnchanged(asked, before, self._belt_seen_mps, t_s)
         if span.paused:
             self._request.timer.pause(t_s)
         span.stop("belt", t_s)

@@ -14,6 +14,7 @@ EVENT_KINDS: Mapping[str, str] = {
     "session ended": "the session is over",
     "belt asked": "another belt setting is asked of a person",
     "belt confirmed": "the belt runs as asked, as far as is known",
+    "belt unchanged": "the belt is seen to run on as before another setting was asked for",
     "belt limited": "a drill's belt speed was over a maximum; the maximum is asked instead",
     "proving": "cues stopped to see whether the landings hold without them",
     "proof failed": "they did not hold; cues came back",

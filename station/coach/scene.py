@@ -140,6 +140,8 @@ class DrillStatus:
     share_within: tuple[tuple[Side, float], ...] = ()
     belt_waits: bool = False
     """The drill stands still until the belt is said or seen to run at `belt_speed`."""
+    belt_unchanged: bool = False
+    """While it waits: the belt is seen to run on as before it was asked for."""
     belt_measured: str | None = None
     """What the belt is seen to run at, in the unit of `belt_speed`; None: it cannot be told."""
     belt_rises: bool | None = None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from station.coach.adjustments import DrillAdjustments
 from station.coach.belt_request import BeltRequest
+from station.coach.belt_unchanged import BeltUnchanged
 from station.coach.course import Span
 from station.coach.events import Event, EventLog
 from station.coach.felt import FeltQuestion
@@ -48,6 +49,7 @@ class Standing:
         self._hops: HopCounter | None = None
         self._felt: FeltQuestion | None = None
         self._request: BeltRequest | None = None
+        self._unchanged: BeltUnchanged | None = None  # of the request
         self._rest: Timer | None = None  # that the runner is asked for
         self._belt_set: Belt | None = None  # what is believed to run
         self._belt_seen_mps: float | None = None
@@ -72,6 +74,11 @@ class Standing:
     def belt_waits(self) -> bool:
         """Whether the drill stands still until the belt runs as asked."""
         return self._span is not None and "belt" in self._span.reasons
+
+    @property
+    def belt_unchanged(self) -> bool:
+        """Whether the belt that is waited for is seen to run on as before it was asked for."""
+        return self.belt_waits and self._unchanged is not None and self._unchanged.still
 
     @property
     def rest_asked(self) -> bool:
@@ -231,6 +238,7 @@ class Standing:
             belt_changes=changes,
             share_within=self._mastery.shares_within(),
             belt_waits=self.belt_waits,
+            belt_unchanged=self.belt_unchanged,
             hop=None if self._hops is None or not running else self._hops.status,
             proving=self.proving,
         )

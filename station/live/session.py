@@ -23,6 +23,8 @@ from station.ports import Listener, SetsBelt, Speaker
 from station.settings.smallest_change import smallest_sizes
 from station.values import Belt, Frame, Observation, Pose, StepRecord
 
+BELT_FRESH_S = 1.5
+"""A belt speed without a newer contact is not the belt's now."""
 DETECT_ANEW_GAP_S = 0.5
 """Least time between two requests: a fresh detection takes over twice as long as a frame."""
 
@@ -128,7 +130,7 @@ class Session:
         )
         self.board.take(observation.notices)
         self._landings(observation)
-        self.coaching.see_belt(observation.belt_mps, self._plan_time_s(pose.t_s))
+        self.coaching.see_belt(self._belt_now(observation), self._plan_time_s(pose.t_s))
         self._hear()
         for landing in observation.landings:  # its beat may have been told only now
             self.coaching.beat.contact(landing.side, self.beats.nearest(landing.t_contact_s))
@@ -179,6 +181,13 @@ class Session:
         return [asdict(baseline) for baseline in self.coaching.baselines.all()]
 
     # --- within ---------------------------------------------------------------------------------
+
+    def _belt_now(self, observation: Observation) -> float | None:
+        """Return the measured belt speed while somebody runs on it: feet on the rails tell none."""
+        last_s = self.last_contact_s
+        if last_s is None or observation.pose.t_s - last_s > BELT_FRESH_S:
+            return None
+        return observation.belt_mps
 
     def _plan_time_s(self, frame_s: float) -> float:
         """Return the plan's time: a live plan goes by the clock, however old the frame is."""

@@ -46,8 +46,11 @@ class BeltCard:
         else:
             line = self._column(screen, left.x, lay.pad, say.label("belt_now"), lay.read, MUTED)
             line = self._column(screen, left.x, line, drill.belt_measured, lay.loud, WHITE)
-            own = say.sentence("belt_by_itself", speed=drill.belt_speed or "")
-            line = self._column(screen, left.x, line + lay.gap, own, lay.read, MUTED)
+            told, colour = say.sentence("belt_by_itself", speed=drill.belt_speed or ""), MUTED
+            if drill.belt_unchanged:
+                values = {"seen": drill.belt_measured, "asked": drill.belt_speed or ""}
+                told, colour = say.sentence("belt_still", **values), CHANGE
+            line = self._column(screen, left.x, line + lay.gap, told, lay.read, colour)
         centre = (right.x + lay.pad + lay.px(30), lay.pad + lay.px(36))
         shapes.ring(screen, centre, lay.px(30), CHANGE, lay.px(5))
         shapes.bars(screen, centre, lay.px(20), CHANGE)

@@ -131,6 +131,8 @@ class Painter:
         self.width = width
         self.height = height
         self.options = options or PictureOptions()
+        self.others: tuple[Figure, ...] = ()
+        """Who else is in the picture, behind the runner."""
         self._room = draw_room(view, width, height, self.options.light)
         self._noise = _Noise(self.options, width, height) if self.options.noise > 0.0 else None
 
@@ -159,6 +161,8 @@ class Painter:
         image = self._room.copy()
         brush = Brush(image, self.view, self.options.light)
         draw_belt_marks(brush, self.view, figure.belt_travel_m)
+        for other_one in self.others:
+            paint_runner(brush, other_one, self.view)
         if self.options.runner:
             for leg in figure.legs.values():
                 draw_shadow(brush, self.view, leg.sole_heel, leg.sole_toe)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import threading
 from collections import deque
+from collections.abc import Callable
 from typing import Protocol
 
 import numpy as np
@@ -62,6 +63,7 @@ class SimulatedSource:
         duration_s: float | None = None,
         options: PictureOptions | None = None,
         name: str = "demo",
+        others: Callable[[float], tuple[Figure, ...]] | None = None,
     ) -> None:
         """Take what is to be shown; nothing is drawn before `start`.
 
@@ -74,6 +76,7 @@ class SimulatedSource:
             duration_s: Where it ends (the frames before that time are given); None: never.
             options: What may be wrong with the picture.
             name: What the source is called.
+            others: Gives who else is in the picture at a time, behind the runner; None: nobody.
 
         Raises:
             BadInput: A size, rate, duration or exposure that cannot be shown.
@@ -96,6 +99,7 @@ class SimulatedSource:
         self._fps = fps
         self._options = options
         self._name = name
+        self._others = others
         # A frame that falls on the end to within rounding is not before it.
         self._frames = None if duration_s is None else int(np.ceil(duration_s * fps - 1e-6))
         self._index = 0
@@ -137,6 +141,8 @@ class SimulatedSource:
             return None
         self._pass_on_heard()
         self._set_belt(t_s)
+        if self._others is not None:
+            self._painter.others = self._others(t_s)
         image = self._painter.paint(*(self._runner.figure_at(t) for t in self._instants(t_s)))
         image.flags.writeable = False
         frame = Frame(t_s, self._index, image)

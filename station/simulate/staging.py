@@ -14,6 +14,7 @@ from typing import Literal
 
 import numpy as np
 
+from station.simulate.arms import STRETCHED, ArmSwing, with_arm_swing, with_raised_hand
 from station.simulate.figure import Arm, Figure, Leg
 from station.simulate.foot import Shoe, foot_points, leg_angles
 from station.simulate.gait import Runner
@@ -53,6 +54,8 @@ class StagedRunner:
         self._hand: Side | None = None
         self._raised = 0.0
         self._raised_side: Side = "left"
+        self._way = STRETCHED
+        self._swing: ArmSwing | None = None
         self._asked_s = 0.0
         self._reach_m = 0.0
         self._above_s: float | None = None
@@ -69,10 +72,22 @@ class StagedRunner:
         with self._lock:
             self._drift_mps = mps
 
-    def raise_hand(self, side: Side | None) -> None:
-        """Raise one hand above the head, or take it down (None)."""
+    def raise_hand(self, side: Side | None, way: tuple[Floats, Floats] | None = None) -> None:
+        """Raise one hand above the head, or take it down (None).
+
+        Args:
+            side: Whose hand; None: down.
+            way: How, of `station.simulate.arms`; None: stretched.
+        """
         with self._lock:
             self._hand = side
+            if side is not None:
+                self._way = way or STRETCHED
+
+    def swing_arms(self, swing: ArmSwing | None) -> None:
+        """Carry the arms another way while running; None: as the gait has them."""
+        with self._lock:
+            self._swing = swing
 
     def hear(self, event: Heard) -> None:
         """Pass a beat or cue on to who runs."""
@@ -90,6 +105,7 @@ class StagedRunner:
         """Return the body at `t_s`; asked in order of time."""
         with self._lock:
             wish, drift_mps, hand = self._wish, self._drift_mps, self._hand
+            swing, way = self._swing, self._way
         elapsed_s, self._asked_s = t_s - self._asked_s, t_s
         if wish != self._act:
             self._change(wish, t_s)
@@ -99,8 +115,10 @@ class StagedRunner:
         step = elapsed_s / RAISE_S
         self._raised = min(1.0, max(0.0, self._raised + (step if hand else -step)))
         figure = self._figure(t_s)
+        if swing is not None and self._runner is not None:
+            figure = with_arm_swing(figure, swing)
         if self._raised > 0.0:
-            figure = with_raised_hand(figure, self._raised_side, self._raised)
+            figure = with_raised_hand(figure, self._raised_side, self._raised, way)
         above = any(arm.wrist[1] > figure.head[1] for arm in figure.arms.values())
         if not above:
             self._above_s = None
@@ -195,18 +213,6 @@ def standing(body: Body, t_s: float) -> Figure:
     return Figure(t_s, legs, hanging, _point(upper.head), _point(upper.nose), body.height_m, 0.0)
 
 
-def with_raised_hand(figure: Figure, side: Side, share: float) -> Figure:
-    """Return the figure with one hand on its way up: share 0 as it was, 1 above the head."""
-    arm = figure.arms[side]
-    upper_m = float(np.hypot(*(arm.elbow - arm.shoulder)))
-    fore_m = float(np.hypot(*(arm.wrist - arm.elbow)))
-    up_elbow = np.array([0.35, 0.94]) * upper_m
-    up_wrist = np.array([0.02, 1.0]) * fore_m
-    elbow = arm.shoulder + _turned(arm.elbow - arm.shoulder, up_elbow, share)
-    wrist = elbow + _turned(arm.wrist - arm.elbow, up_wrist, share)
-    return replace(figure, arms={**figure.arms, side: Arm(arm.shoulder, elbow, wrist)})
-
-
 def moved(figure: Figure, ahead_m: float) -> Figure:
     """Return the figure moved along the belt; the belt itself stays."""
     by = np.array([ahead_m, 0.0])
@@ -222,16 +228,6 @@ def moved(figure: Figure, ahead_m: float) -> Figure:
         for side, arm in figure.arms.items()
     }
     return replace(figure, legs=legs, arms=arms, head=figure.head + by, nose=figure.nose + by)
-
-
-def _turned(start: Floats, end: Floats, share: float) -> Floats:
-    """Turn a segment from one direction to another by a share of the angle, ahead and up."""
-    a, b = complex(*start), complex(*end)
-    turn = cmath.phase(b / a)
-    if turn < 0.0:  # an arm goes up in front of the body
-        turn += 2.0 * cmath.pi if turn < -2.6 else 0.0
-    z = a * cmath.exp(1j * share * turn) * ((1 - share) + share * abs(b) / abs(a))
-    return np.array([z.real, z.imag])
 
 
 def _point(z: complex) -> Floats:
