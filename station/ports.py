@@ -133,6 +133,18 @@ class PoseModel(Protocol):
         ...
 
 
+class LooksTwice(Protocol):
+    """Looks for a second person beside the one whom the pose model follows."""
+
+    def look(self, frame: Frame, runner: Pose) -> bool:
+        """Return whether somebody else is in the picture."""
+        ...
+
+    def close(self) -> None:
+        """Free the model; safe to repeat."""
+        ...
+
+
 @runtime_checkable
 class SoundTeller(Protocol):
     """A speaker that tells what went wrong with the sound."""

@@ -20,9 +20,9 @@ from station.live.bay.ports import BayInput, KnownRunner
 from station.live.feed import Seen
 from station.measure import GaitMeter
 from station.simulate.gait import Runner
-from station.simulate.parameters import GaitParameters
+from station.simulate.parameters import Body, GaitParameters
 from station.simulate.picture import demo_view
-from station.simulate.staging import StagedRunner
+from station.simulate.staging import StagedRunner, standing
 from station.sound.speaker_silent import StreamSpeaker
 from station.values import Pose, ViewProfile
 
@@ -41,6 +41,11 @@ class Bay:
     """A staged bay: what is pressed and done is told by the test, frame by frame."""
 
     def __init__(self, plan: Plan = PLAN) -> None:
+        self.company = False
+        self.offered = 0
+        self.anew = 0
+        self.taken_for: float | None = None
+        """So many pixels from the belt's middle stands somebody whom the model has taken up."""
         self.clock = StreamClock()
         self.runner = StagedRunner(lambda: Runner(GaitParameters(belt_mps=2.7, wander_m=0.01)))
         self.speaker = StreamSpeaker()
@@ -55,7 +60,7 @@ class Bay:
         self.scenes = Screen(self)  # type: ignore[arg-type]
         self.pages = 0
         rear_px = tuple(float(v) for v in VIEW.to_image([-REAR_M, 0.0]))
-        settings = BaySettings(plan, "2468", 4.4, rear_px)  # type: ignore[arg-type]
+        settings = BaySettings(plan, "2468", 4.4, rear_px, "right")  # type: ignore[arg-type]
         self.loop = BayLoop(
             settings,
             self,
@@ -65,6 +70,7 @@ class Bay:
             self,
             self,
             self.note,
+            self,
         )
         self._frame = 0
 
@@ -81,6 +87,9 @@ class Bay:
         self.clock.move_to(t_s)
         figure = self.runner.figure_at(t_s)
         pose = figure.to_pose(VIEW, self._frame, 1280, 720)
+        if self.taken_for is not None:
+            pose = standing(Body(), t_s).to_pose(VIEW, self._frame, 1280, 720)
+            pose.xy_px[:, 0] += self.taken_for
         if (pose.xy_px[24] < 0).any():
             pose = Pose.nobody(t_s, self._frame, 1280, 720)
         return Seen(None, pose)
@@ -88,7 +97,15 @@ class Bay:
     def waiting(self) -> Seen | None:
         return None
 
-    def detect_anew(self) -> None: ...
+    def detect_anew(self) -> None:
+        self.anew += 1
+
+    # --- the second look, at every thirtieth picture
+    def offer(self, seen: Seen) -> None:
+        self.offered += 1
+
+    def results(self) -> tuple[bool, ...]:
+        return (self.company,) if self._frame % 30 == 0 else ()
 
     # --- the screen
     def inputs(self) -> tuple[BayInput, ...]:
@@ -271,3 +288,52 @@ def test_a_warning_takes_the_screen_and_the_records_are_heard_of(running: Bay) -
     assert running.scene.sentence.key == "hand_paused"
     assert running.scene.heading == "take_care"
     assert "records: wait in the spool file" in running.scene.notices
+
+
+def second_person_events(bay: Bay) -> list[str]:
+    events = bay.opened[0].session.events()
+    return [event["why"] for event in events if event["kind"] == "second person"]
+
+
+def test_with_somebody_else_in_view_no_landing_is_judged_until_they_are_gone(running: Bay) -> None:
+    running.company = True
+    running.go(3.5)
+    session = running.opened[0].session
+    assert session.observation is not None
+    assert session.observation.trouble == "second_person"
+    assert running.scene.sentence.key == "second_person"
+    assert running.loop.visit.state == "session"
+    assert True not in running.calls
+    running.company = False
+    running.go(4.0)
+    assert session.observation.trouble is None
+    assert second_person_events(running) == ["came into view", "went out of view"]
+
+
+def test_with_somebody_else_in_view_nothing_begins(bay: Bay) -> None:
+    bay.company = True
+    bay.pressed += TO_STAND
+    bay.go(2.0)
+    bay.runner.act("stand")
+    bay.go(6.0)
+    assert bay.loop.visit.state == "view_check"
+    assert "second_person" in bay.page.lines
+    bay.company = False
+    bay.go(4.0)
+    assert bay.loop.visit.state == "session"
+
+
+def test_whoever_is_taken_for_the_runner_is_not_and_staff_are_called(running: Bay) -> None:
+    running.taken_for = -450.0  # for a moment: nothing comes of it
+    running.go(0.4)
+    running.taken_for = None
+    running.go(2.0)
+    assert running.loop.visit.state == "session"
+    assert running.loop.watch is not None
+    assert running.loop.watch.warning is None
+    running.taken_for = -450.0
+    began_s = running.clock.now_s()
+    running.go(1.2)
+    called = next(change for change in running.log if change.to == "staff_call")
+    assert called.t_s - began_s <= 1.0
+    assert running.anew >= 3

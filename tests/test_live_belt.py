@@ -101,7 +101,8 @@ def test_a_belt_that_nobody_sets_is_noticed_within_ten_seconds() -> None:
     assert told["belt unchanged"]["seen_mps"] == pytest.approx(6 * MPH, rel=0.05)
     assert "belt confirmed" not in told
     drill = course.session.scene(None).drill
-    assert drill is not None and drill.belt_unchanged
+    assert drill is not None
+    assert drill.belt_unchanged
 
 
 def test_a_belt_that_was_set_is_not_said_to_be_unchanged(course: Course) -> None:

@@ -15,6 +15,7 @@ EVENT_KINDS: Mapping[str, str] = {
     "belt asked": "another belt setting is asked of a person",
     "belt confirmed": "the belt runs as asked, as far as is known",
     "belt unchanged": "the belt is seen to run on as before another setting was asked for",
+    "second person": "somebody else came into view, or went; no landing is judged meanwhile",
     "belt limited": "a drill's belt speed was over a maximum; the maximum is asked instead",
     "proving": "cues stopped to see whether the landings hold without them",
     "proof failed": "they did not hold; cues came back",

@@ -19,7 +19,9 @@ from station.commands.telling import OutConsole
 from station.errors import BadInput
 from station.keep.store import Records
 from station.live import StopWish, signals_wish
+from station.live.bay.looks import LooksBeside
 from station.live.bay.loop import BayLoop, BaySettings
+from station.see.second_look import SecondLook
 from station.settings import read_words
 from station.sound.choose import open_bays_speaker
 from station.values import Bay, ViewProfile
@@ -84,15 +86,20 @@ def run(args: argparse.Namespace) -> int:
         out = Path(args.out) if args.out is not None else place.folder / "visits"
         parts = BayParts(bay, place, words, feed, speaker, clock, info, kind, source, out, say)
         settings = BaySettings(
-            plan, bay.staff_code, bay.belt_speed_limit_mps, _rear(bay, info.width, info.height)
-        )
+            plan, bay.staff_code, bay.belt_speed_limit_mps, _rear(bay, info.width, info.height),
+            bay.view.faces,
+        )  # fmt: skip
+        looks = LooksBeside(SecondLook())
+        stack.callback(looks.stop)
+        looks.start()
 
         def log(change: VisitChange) -> None:
             say(f"{change.t_s:8.1f} s  {change.to}: {change.why}")
 
         loop = BayLoop(
-            settings, feed, screen, speaker, clock, StoreBook(place, say), BayVisits(parts), log
-        )
+            settings, feed, screen, speaker, clock, StoreBook(place, say), BayVisits(parts), log,
+            looks,
+        )  # fmt: skip
         why = loop.run(stop)
     say(f"Ended: {why}. {loop.visits_done} visits.")
     return 0

@@ -5,7 +5,7 @@ No thread, no picture and no window here: the same for a camera, a clip, the dem
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any, Protocol
 
 from station.clock import Clock
@@ -96,6 +96,9 @@ class Session:
         self.detected_anew = 0
         self.observation: Observation | None = None
         self.last_contact_s: float | None = None
+        self.disturbed: str | None = None
+        """Why no landing is to be judged now beside what the measurement itself finds, as a key of
+        the words' troubles: whoever watches the session sets it."""
         self._meter = meter
         self._speaker = speaker
         self._clock = clock
@@ -122,6 +125,8 @@ class Session:
         self.coaching.advance(self._plan_time_s(pose.t_s))
         self._meter.belt_is_being_set(self.coaching.progress.belt_waits)
         observation = self._meter.push(pose)
+        if self.disturbed is not None and observation.trouble is None:
+            observation = replace(observation, trouble=self.disturbed)
         self.observation = observation
         self.view_counter.add(observation)
         trusted = observation.trouble is None

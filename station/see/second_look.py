@@ -61,10 +61,12 @@ class SecondLook:
             return False
         scale = LOOK_WIDTH / frame.image.shape[1]
         size = LOOK_WIDTH, max(1, round(frame.image.shape[0] * scale))
-        small = cv2.resize(frame.image, size, interpolation=cv2.INTER_AREA)
+        small: Image = np.asarray(
+            cv2.resize(frame.image, size, interpolation=cv2.INTER_AREA), np.uint8
+        )
         wipe_out(small, runner.xy_px * scale)
         try:
-            found = self._find(cv2.cvtColor(small, cv2.COLOR_BGR2RGB))
+            found = self._find(np.asarray(cv2.cvtColor(small, cv2.COLOR_BGR2RGB), np.uint8))
         except (RuntimeError, ValueError) as error:
             raise StationError(f"the second look failed at frame {frame.index}: {error}") from error
         if found is None:

@@ -1,9 +1,9 @@
 """Prove that a raised hand is seen in time, and that running arms never are one, on real pixels.
 
 A drawn runner goes through the real pose model. First each hand is raised, near and far, both
-facings, several heights: with the elbow bent, as the station asks for it, and stretched. Then minutes
-of running arms: hips to chin, pumping, still, and hands that wipe the brow. Once a second the second
-look (is somebody else in view?) is taken at the same pictures: nobody else is.
+facings, several heights: with the elbow bent, as the station asks for it, and stretched. Then
+minutes of running arms: hips to chin, pumping, still, and hands that wipe the brow. Once a second
+the second look (is somebody else in view?) is taken at the same pictures: nobody else is.
 
     python tests/proofs/raised_hand.py [--minutes 10] [--fps 30]
 

@@ -31,6 +31,7 @@ NOTICE_LINES = (
     "notice_slow",
     "notice_space",
     "notice_calf",
+    "notice_hand",
     "notice_pain",
     "notice_stop_device",
     "notice_no_promise",

@@ -6,7 +6,7 @@ from collections import deque
 
 import numpy as np
 
-from station.values import LANDMARK_INDEX, LEG_INDEX, Pose
+from station.values import LANDMARK_INDEX, LEG_INDEX, Facing, Pose
 
 STILL_S = 2.0
 STILL_SHARE = 0.06
@@ -17,20 +17,33 @@ about 0.75 apart, side-on nearly together (this project's own choice)."""
 LEAST_VISIBILITY = 0.5
 GAP_S = 0.4
 EDGE_SHARE = 0.01
+HAND_ROOM = 0.45
+"""Room above the middle of the face, in lengths of the trunk, that a hand above the head needs,
+with the elbow bent; measured on a drawn runner, see the decisions."""
 _HIPS = [LANDMARK_INDEX["left_hip"], LANDMARK_INDEX["right_hip"]]
 _SHOULDERS = [LANDMARK_INDEX["left_shoulder"], LANDMARK_INDEX["right_shoulder"]]
 _NEEDED = [*LEG_INDEX["left"], *LEG_INDEX["right"], *_SHOULDERS, LANDMARK_INDEX["nose"]]
+_FACE = [LANDMARK_INDEX[n] for n in ("nose", "left_eye", "right_eye", "left_ear", "right_ear")]
+_HEELS = [LANDMARK_INDEX["left_heel"], LANDMARK_INDEX["right_heel"]]
+_TOES = [LANDMARK_INDEX["left_foot_index"], LANDMARK_INDEX["right_foot_index"]]
 _FEET = [*LEG_INDEX["left"][2:], *LEG_INDEX["right"][2:]]
 
 
 class ViewCheck:
     """Watches one runner stand. Used by one thread."""
 
-    def __init__(self) -> None:
-        """Begin with nobody seen."""
+    def __init__(self, faces: Facing | None = None) -> None:
+        """Begin with nobody seen.
+
+        Args:
+            faces: The way the runner is to face, in the image; None: either way will do.
+        """
+        self._faces = faces
         self._hips: deque[tuple[float, float, float]] = deque()
         self.why: str | None = "nobody"
         """Key of the words: what is amiss now; None: only time is wanting."""
+        self.note: str | None = None
+        """Key of the words: what the runner should know and what hinders nothing; None: nothing."""
 
     @property
     def share_done(self) -> float:
@@ -49,6 +62,7 @@ class ViewCheck:
             True when the runner has stood still and well in view for `STILL_S`.
         """
         self.why = self._amiss(pose)
+        self.note = None if self.why is not None or _room_for_hand(pose) else "no_room_for_hand"
         if self.why is not None:
             self._hips.clear()
             return False
@@ -84,4 +98,18 @@ class ViewCheck:
         apart_px = abs(float(np.diff(pose.xy_px[_SHOULDERS, 0])[0]))
         if apart_px > SIDE_ON_SHARE * trunk_px:
             return "turn_side_on"
+        if self._faces is not None:
+            ahead_px = float((pose.xy_px[_TOES, 0] - pose.xy_px[_HEELS, 0]).mean())
+            if (ahead_px > 0.0) != (self._faces == "right"):
+                return "turn_round"
         return None
+
+
+def _room_for_hand(pose: Pose) -> bool:
+    """Whether a hand held above the head stays in the picture; where the face is not known, yes."""
+    known = pose.xy_px[_FACE, 1]
+    known = known[np.isfinite(known)]
+    if not known.size:
+        return True
+    trunk_px = float(np.hypot(*(pose.xy_px[_SHOULDERS].mean(0) - pose.xy_px[_HIPS].mean(0))))
+    return float(known.mean()) >= HAND_ROOM * trunk_px

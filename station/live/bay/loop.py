@@ -22,7 +22,8 @@ from station.coach.visit.inputs import (
 )
 from station.coach.visit.offer import offer_alone
 from station.coach.visit.page import Page
-from station.coach.visit.view_check import ViewCheck
+from station.live.bay.in_view import InView
+from station.live.bay.looks import Looks
 from station.live.bay.ports import BayInput, BayScreen, KnownRunner, OpensVisits, OpenVisit
 from station.live.bay.ports import RunnerBook as Book
 from station.live.bay.watch import SessionWatch, WatchWord
@@ -32,6 +33,7 @@ from station.live.session import Session
 from station.live.showing import STALE_S, Showing
 from station.live.stopping import StopWish
 from station.ports import EndOfStream, Speaker, StaffCaller
+from station.values import Facing
 
 DONE_SHOWN_S = 10.0
 """How long the last screen of a session stays: to slow the belt down and step off."""
@@ -46,6 +48,8 @@ class BaySettings:
     belt_speed_mps: float | None = None
     """The bay's own cap; None: none."""
     belt_rear_px: tuple[float, float] | None = None
+    runner_faces: Facing | None = None
+    """In the image; None: either way."""
 
 
 class BayLoop:
@@ -61,6 +65,7 @@ class BayLoop:
         book: Book,
         visits: OpensVisits,
         log: Callable[[VisitChange], None] = lambda _: None,
+        looks: Looks | None = None,
     ) -> None:
         """Wait for the first runner.
 
@@ -73,6 +78,7 @@ class BayLoop:
             book: Knows the runners.
             visits: Opens the sessions.
             log: Told of every change, for the bay's log.
+            looks: Looks for a second person, started; None: nobody looks.
         """
         self.visit = Visit()
         self.visits_done = 0
@@ -88,7 +94,7 @@ class BayLoop:
         self._runner: KnownRunner | None = None
         self._open: OpenVisit | None = None
         self._watch: SessionWatch | None = None
-        self._check = ViewCheck()
+        self._view = InView(settings.runner_faces, looks)
         self._newest: Seen | None = None
         self._done_s: float | None = None
         self._summary: tuple[str, ...] = ()
@@ -143,6 +149,7 @@ class BayLoop:
             self._take(seen)
             seen = self._feed.waiting()
         now_s = self._clock.now_s()
+        self._view.look_about(self.session, now_s)
         self._changed(self.visit.advance(now_s))
         self._tend(now_s)
         self._draw(now_s)
@@ -217,8 +224,10 @@ class BayLoop:
 
     def _take(self, seen: Seen) -> None:
         self._newest = seen
+        if self.visit.state in ("view_check", "session"):
+            self._view.offer(seen)
         if self.visit.state == "view_check":
-            if self._check.take(seen.pose):
+            if self._view.stands(seen):
                 self._tell(ViewGood())
         elif self.visit.state == "session" and self._open is not None and self._watch is not None:
             session = self._open.session
@@ -250,6 +259,8 @@ class BayLoop:
             session.command(Pause())
         elif word == "hand_up" and self._watch is not None:
             session.command(Pause() if self._watch.paused_by_hand else Resume())
+        elif word == "look_anew":
+            self._feed.detect_anew()
         elif word == "no_answer":
             session.command(EndSession())
         elif word == "call_staff":
@@ -281,7 +292,7 @@ class BayLoop:
             if self._open is not None:
                 self._open.note(change)
             if change.to == "view_check":
-                self._check = ViewCheck()
+                self._view.begin()
             elif change.to == "session":
                 self._begin()
             elif change.to in ("pain_after", "staff_call"):
@@ -336,7 +347,7 @@ class BayLoop:
         page = self._asking.page(self.visit, now_s)
         frame = None
         if self.visit.state == "view_check":
-            page = self._check_page(page)
+            page = self._view.page(page)
             frame = None if self._newest is None else self._newest.frame
         elif self.visit.state == "summary":
             page = replace(page, lines=(*self._summary, *page.lines), values=self._values)
@@ -359,7 +370,3 @@ class BayLoop:
         return replace(
             scene, state="trouble", heading="take_care", sentence=Sentence(warning, "warning")
         )
-
-    def _check_page(self, page: Page) -> Page:
-        lines = page.lines if self._check.why is None else (*page.lines, self._check.why)
-        return replace(page, lines=lines, share=self._check.share_done)

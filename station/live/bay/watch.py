@@ -12,12 +12,16 @@ import numpy as np
 
 from station.coach.visit.position_guard import PositionGuard
 from station.coach.visit.raised_hand import RaisedHand
-from station.measure.whereabouts import whereabouts
+from station.coach.visit.same_body import SameBody
+from station.measure.whereabouts import Whereabouts, whereabouts
 from station.values import LANDMARK_INDEX, Observation, Pose, View
 
-WatchWord = Literal["come_forward", "stop_belt", "call_staff", "hand_up", "no_answer"]
-"""What the watch asks for; `no_answer`: a runner who paused by hand did not go on."""
+WatchWord = Literal["come_forward", "stop_belt", "call_staff", "hand_up", "no_answer", "look_anew"]
+"""What the watch asks for; `no_answer`: a runner who paused by hand did not go on; `look_anew`: the
+body that is followed is somebody else's."""
 _TRUNK = [LANDMARK_INDEX[f"{s}_{p}"] for s in ("left", "right") for p in ("shoulder", "hip")]
+LOOK_ANEW_S = 0.4
+"""Least time between two requests to look anew."""
 HAND_PAUSE_S = 60.0
 """A pause that was asked for by hand ends the session after so long."""
 
@@ -35,6 +39,8 @@ class SessionWatch:
         self._guard: PositionGuard | None = None
         self._unplaced = PositionGuard(None)  # for who is gone before the view is known
         self._hand = RaisedHand()
+        self._same = SameBody()
+        self._anew_s = float("-inf")
         self._hand_since_s: float | None = None
 
     @property
@@ -63,21 +69,34 @@ class SessionWatch:
         words: list[WatchWord] = []
         guard = self._place(seen.view)
         told: WatchWord | None = None
-        if not _is_there(seen.pose):
+        here = _is_there(seen.pose)
+        where = whereabouts(seen.pose, seen.view) if here and seen.view is not None else None
+        if where is not None and not self._is_runner(where, belt_may_run):
+            here = False
+            if seen.t_s - self._anew_s >= LOOK_ANEW_S:
+                self._anew_s = seen.t_s
+                words.append("look_anew")
+        if not here:
             told = guard.unseen(seen.t_s, belt_may_run)
-        elif seen.view is not None:
-            told = guard.see(whereabouts(seen.pose, seen.view))
+        elif where is not None:
+            told = guard.see(where)
         else:
             guard.present(seen.t_s)
         if told is not None:
             words.append(told)
-        if self._hand.take(seen.pose):
+        if here and self._hand.take(seen.pose):
             self._hand_since_s = None if self.paused_by_hand else seen.t_s
             words.append("hand_up")
         if self._hand_since_s is not None and seen.t_s - self._hand_since_s >= HAND_PAUSE_S:
             self._hand_since_s = None
             words.append("no_answer")
         return tuple(words)
+
+    def _is_runner(self, where: Whereabouts, belt_may_run: bool) -> bool:
+        """Return whether who is seen is who was seen before; beside a still belt anybody may be."""
+        if not belt_may_run:
+            self._same.forget()
+        return self._same.take(where.hips_x_m, where.t_s)
 
     @property
     def _active(self) -> PositionGuard:

@@ -1,9 +1,13 @@
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from station.coach.visit import view_check
 from station.coach.visit.view_check import STILL_S, ViewCheck
+from station.settings import read_words
 from station.values import LANDMARK_INDEX, LEG_INDEX, Pose
 
 FPS = 30
@@ -79,3 +83,34 @@ def test_a_gap_begins_it_anew() -> None:
     assert check.share_done > 0.8
     check.take(standing(100))
     assert check.share_done == 0.0
+
+
+@pytest.mark.parametrize(("faces", "met"), [("right", True), ("left", False), (None, True)])
+def test_whoever_faces_the_wrong_way_is_asked_to_turn_round(faces, met) -> None:
+    check = ViewCheck(faces)
+    done = [check.take(standing(i)) for i in range(4 * FPS)]
+    assert any(done) is met
+    assert check.why == (None if met else "turn_round")
+
+
+def test_too_little_room_for_a_hand_is_told_and_hinders_nothing() -> None:
+    def high(i: int) -> Pose:
+        pose = standing(i)
+        pose.xy_px[:, 1] -= 60.0  # the face is 60 px from the upper edge, the trunk 150 px long
+        return pose
+
+    check = ViewCheck()
+    done = [check.take(high(i)) for i in range(4 * FPS)]
+    assert any(done)
+    assert check.note == "no_room_for_hand"
+    check.take(standing(0))
+    assert check.note is None
+
+
+def test_all_that_the_check_says_has_words() -> None:
+    text = Path(view_check.__file__).read_text()
+    keys = set(re.findall(r"(?:return|why =|note = .*else|else) \"(\w+)\"", text))
+    assert {"turn_round", "stand_still", "not_whole"} <= keys
+    for language in ("en", "de"):
+        words = read_words(language)
+        assert keys <= {*words.visit, *words.troubles}
