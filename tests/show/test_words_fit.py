@@ -51,7 +51,7 @@ def test_every_sentence_while_running_is_known() -> None:
     said = {key for key, text in read_words("en").sentences.items() if not key.startswith("key_")}
     elsewhere = {
         "rest_now", "get_ready", "paused", "session_done", "felt_question", "felt_beside",
-        "belt_by_itself", "belt_confirm",
+        "belt_by_itself", "belt_still", "belt_confirm",
     }  # fmt: skip
     assert said - elsewhere <= set(RUNNING_KEYS)
 
@@ -95,6 +95,12 @@ def test_every_text_for_the_runner_is_large_enough(
         make.scene(drill=replace(drill, **changes))
         for changes in (
             {"belt_waits": True, "belt_measured": "13.4 km/h", "belt_speed": "10:30 min/mile"},
+            {
+                "belt_waits": True,
+                "belt_unchanged": True,
+                "belt_measured": "10:30 min/mile",
+                "belt_speed": "10:30 min/mile",
+            },
             {"belt_changes": True, "belt_speed": "12.5 km/h"},
             {"hop": HopStatus("right", 11, 10, 12)},
             {"seconds_left": None, "steps_left": 120, "belt_speed": "10:30 min/mile"},
