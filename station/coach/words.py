@@ -20,6 +20,8 @@ class Words:
     """Of the reports."""
     setup: Mapping[str, str] = field(default_factory=dict)
     """Of a bay's set-up."""
+    page: Mapping[str, str] = field(default_factory=dict)
+    """Of the coach's page, on a phone or a tablet."""
 
     def sentence(self, key: str, **values: str) -> str:
         """Return a sentence, or the sentence for a trouble, with its {fields} filled in.
@@ -38,6 +40,11 @@ class Words:
     def of_report(self, key: str, **values: str) -> str:
         """Return a text of the reports, with its {fields} filled in; missing ones show."""
         text = self.report.get(key)
+        return key.replace("_", " ") if text is None else text.format_map(_Missing(values))
+
+    def of_page(self, key: str, **values: str) -> str:
+        """Return a text of the coach's page, with its {fields} filled in; missing ones show."""
+        text = self.page.get(key)
         return key.replace("_", " ") if text is None else text.format_map(_Missing(values))
 
     def label(self, key: str) -> str:

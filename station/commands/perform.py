@@ -20,6 +20,7 @@ from station.coach.posture_watch import PostureRule
 from station.coach.progress import DEFAULT_COUNTDOWN_S, SessionProgress
 from station.coach.sentences import SentenceRule
 from station.coach.words import Words
+from station.commands.coach_page import coach_page
 from station.commands.film_sound import MUTED, FilmSound
 from station.commands.records import heading, outcome
 from station.commands.screens import open_screen
@@ -182,6 +183,10 @@ class _Performance:
                 screen.record(info.fps)
                 self._filming = screen
                 self._sound = self._film_sound(speaker, screen)
+            page = None
+            if self._live:
+                page = coach_page(job.bay, self._words, job.place, job.runner)
+                stack.callback(page.stop)
             line = stack.enter_context(ProgressLine(job.kind, self._total_s(info)))
             try:
                 ending = run_loop(
@@ -195,6 +200,7 @@ class _Performance:
                     lambda: self._told_now(speaker),
                     line.tell,
                     lambda: self._each_turn(speaker, session),
+                    page,
                 )
             except BaseException as fault:
                 self._save_what_there_is(session, feed, fault)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from station.clock import Clock
 from station.coach.scene import Scene
+from station.live.coach_page import CoachPage
 from station.live.controls import Controls
 from station.live.feed import Feed, Seen
 from station.live.screen import Screen
@@ -46,6 +47,7 @@ def run_loop(
     notices: Callable[[], tuple[str, ...]] = tuple,
     tell: Callable[[float, int], None] | None = None,
     each_turn: Callable[[], None] | None = None,
+    page: CoachPage | None = None,
 ) -> Ending:
     """Run until the plan, the source, the time or somebody's patience is at its end.
 
@@ -61,6 +63,7 @@ def run_loop(
         notices: Gives the lines of trouble that does not stop the session.
         tell: Told of the newest frame's time and of the steps so far, for a progress line.
         each_turn: Called at the end of each turn, whether or not a frame came.
+        page: The coach's, which a key turns on and off; None: there is none.
 
     Returns:
         Why it ended.
@@ -78,11 +81,13 @@ def run_loop(
     showing = None if screen is None else Showing(screen, session, clock, with_keys)
 
     def told() -> tuple[str, ...]:
-        return (*notices(), *dropped_notice(feed))
+        return (*(() if page is None else page.notice), *notices(), *dropped_notice(feed))
 
     while True:
         if screen is not None:
-            _obey(screen, controls, clock.now_s(), stop)
+            _obey(screen, controls, clock.now_s(), stop, page)
+        if page is not None:
+            page.turn(session, controls, clock.now_s())
         if session.ended is not None:
             done_s = clock.now_s() if done_s is None else done_s
             if stop.reason is not None or clock.now_s() - done_s >= linger_s:
@@ -121,9 +126,15 @@ def run_loop(
             each_turn()
 
 
-def _obey(screen: Screen, controls: Controls, t_s: float, stop: StopWish) -> None:
+def _obey(
+    screen: Screen, controls: Controls, t_s: float, stop: StopWish, page: CoachPage | None
+) -> None:
     for key in screen.asked():
-        controls.press(key, t_s)
+        if key == "page":
+            if page is not None:
+                page.toggle()
+        else:
+            controls.press(key, t_s)
     controls.tick(t_s)
     if controls.quit:
         stop.wish("ended by the coach")

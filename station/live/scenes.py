@@ -7,6 +7,7 @@ from collections import deque
 from dataclasses import replace
 from typing import Protocol
 
+from station.coach.figures import CoachFigures
 from station.coach.scene import (
     DrillStatus,
     KeyAnswer,
@@ -64,6 +65,8 @@ class SceneBuilder:
         """Begin with an empty past."""
         self._coaching = coaching
         self._beats = beats
+        self.landings = 0
+        """How many there were."""
         self._newest: dict[Side, Judged] = {}
         self._trail: deque[TrailMark] = deque(maxlen=TRAIL_MARKS)
         self._offsets_s: deque[float | None] = deque(maxlen=OFFSET_STEPS)
@@ -76,6 +79,7 @@ class SceneBuilder:
         """Take a landing for the marks and the strip."""
         self._forget_last_drill()
         self._strip.landing(judged)
+        self.landings += 1
         landing = judged.landing
         self._newest[landing.side] = judged
         self._last_contact_s = landing.t_contact_s
@@ -115,6 +119,19 @@ class SceneBuilder:
             rate_spm = None if scene.rhythm is None else scene.rhythm.step_rate_spm
             coach = self._strip.figures(scene.drill, rate_spm)
         return replace(scene, felt=felt, answer=controls.answer(t_s), coach=coach)
+
+    def for_coach(
+        self, seen: Observation | None, t_s: float
+    ) -> tuple[CoachFigures, tuple[TrailMark, ...]]:
+        """Return the coach's figures and the last landings, whatever the runner is shown.
+
+        Args:
+            seen: The newest observation; None: none yet.
+            t_s: Now, session clock.
+        """
+        self._forget_last_drill()
+        rate_spm = self._rhythm(seen, t_s, t_s).step_rate_spm
+        return self._strip.figures(self._drill_status(seen), rate_spm), tuple(self._trail)
 
     # --- the scene ------------------------------------------------------------------------------
 

@@ -200,6 +200,17 @@ class ScreenTable(Table):
     coach_strip: Literal["on", "off"] = Field(default="off", description="on or off")
 
 
+class CoachPageTable(Table):
+    """`[coach_page]`."""
+
+    listen: Literal["on", "off"] = Field(default="off", description="on or off")
+    host: Annotated[str, StringConstraints(pattern=r"^[0-9.]{7,15}$")] = Field(
+        default=Bay().coach_page_host,
+        description='an address of this machine, such as "192.168.1.20", or "0.0.0.0" for all',
+    )
+    port: int = Field(default=Bay().coach_page_port, ge=1024, le=65535, description="1024 to 65535")
+
+
 class VisitTable(Table):
     """`[visit]`."""
 
@@ -230,6 +241,7 @@ class BayTable(Table):
     limits: LimitsTable = Field(default=LimitsTable(), description="a [limits] table")
     sound: SoundTable = Field(default=SoundTable(), description="a [sound] table")
     screen: ScreenTable = Field(default=ScreenTable(), description="a [screen] table")
+    coach_page: CoachPageTable = Field(default=CoachPageTable(), description="a [coach_page] table")
     visit: VisitTable = Field(default=VisitTable(), description="a [visit] table")
     records: RecordsTable = Field(default=RecordsTable(), description="a [records] table")
 
@@ -279,6 +291,9 @@ def read_bay(path: Path | Traversable) -> Bay:
         viewing_distance_m=screen.viewing_distance_m,
         language=screen.language,
         coach_strip=screen.coach_strip == "on",
+        coach_page=table.coach_page.listen == "on",
+        coach_page_host=table.coach_page.host,
+        coach_page_port=table.coach_page.port,
         staff_code=table.visit.staff_code,
         belt_rear_px=view.belt_rear,
         records_folder=table.records.folder,

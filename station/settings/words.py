@@ -25,6 +25,7 @@ class WordsTable(Table):
     visit: dict[str, str] = Field(default_factory=dict, description=_SECTION)
     report: dict[str, str] = Field(default_factory=dict, description=_SECTION)
     setup: dict[str, str] = Field(default_factory=dict, description=_SECTION)
+    page: dict[str, str] = Field(default_factory=dict, description=_SECTION)
 
 
 def read_words(language: str = "en") -> Words:
@@ -52,6 +53,7 @@ def read_words(language: str = "en") -> Words:
         "visit": table.visit,
         "report": table.report,
         "setup": table.setup,
+        "page": table.page,
     }
     for section, entries in sections.items():
         for key, text in entries.items():

@@ -51,6 +51,7 @@ _COMMANDS: dict[int, Command] = {
     pygame.K_f: "feedback",
     pygame.K_s: "sound",
     pygame.K_c: "strip",
+    pygame.K_w: "page",
     pygame.K_h: "help",
     pygame.K_F1: "help",
 }

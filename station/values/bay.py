@@ -58,5 +58,10 @@ class Bay:
     """Films of runners who allowed it."""
     language: str = "en"
     """Of the words on the screen."""
+    coach_page: bool = False
+    """Whether the coach's page listens from each session's start; a key turns it on and off."""
+    coach_page_host: str = "0.0.0.0"
+    """Address that it listens at; the default is every network that the machine is in."""
+    coach_page_port: int = 8737
     coach_strip: bool = False
     """Whether the coach's figures are on the screen from the start; a key turns them on and off."""

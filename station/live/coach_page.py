@@ -1,0 +1,197 @@
+"""Puts the session before the coach's page, and the page's presses before the session's keys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, Protocol
+
+from station.coach.figures import CoachFigures
+from station.coach.scene import TrailMark
+from station.coach.words import Words
+from station.errors import DeviceTrouble
+from station.live.controls import Controls
+from station.live.session import Session
+from station.show.coach_strip import strip_rows
+
+EVERY_S = 0.2
+"""How often a page is told of times and rates; a landing or an answer is told at once."""
+LANDINGS = 16
+"""Last landings of both feet that a page gets: a page that missed some states gets them all."""
+NONE = "\u2013"
+
+
+class PageServer(Protocol):
+    """Serves the page."""
+
+    @property
+    def running(self) -> bool:
+        """Whether something listens."""
+        ...
+
+    @property
+    def code(self) -> str:
+        """To be typed on the next device."""
+        ...
+
+    @property
+    def devices(self) -> int:
+        """How many have joined."""
+        ...
+
+    def start(self) -> None:
+        """Listen; raise DeviceTrouble where that is not possible."""
+        ...
+
+    def show(self, state: Mapping[str, Any]) -> None:
+        """Give all pages a new state."""
+        ...
+
+    def pressed(self) -> tuple[str, ...]:
+        """Return what pages have asked for since the last call."""
+        ...
+
+    def stop(self) -> None:
+        """Listen no more."""
+        ...
+
+
+class CoachPage:
+    """The coach's page of one session. Used by the loop's thread; never waits for a page."""
+
+    def __init__(self, make: Callable[[], PageServer], address: Callable[[], str], words: Words):
+        """Begin without a page; nothing listens.
+
+        Args:
+            make: Makes a server that does not listen yet.
+            address: Gives the address that a device is to open.
+            words: Of the page, the strip and the answers.
+        """
+        self.call: str | None = None
+        """What staff are called for, while they are; pages ring then."""
+        self._make, self._address, self._words = make, address, words
+        self._server: PageServer | None = None
+        self._fault: str | None = None
+        self._told_s = float("-inf")
+        self._told: tuple[object, ...] = ()
+        self._number = 0
+
+    @property
+    def on(self) -> bool:
+        """Whether something listens."""
+        return self._server is not None and self._server.running
+
+    @property
+    def notice(self) -> tuple[str, ...]:
+        """The line that the station's screen shows: where the page is, and the code."""
+        if self._fault is not None:
+            return (self._fault,)
+        if self._server is None:
+            return ()
+        return (self._say("join_at", address=self._address(), code=spaced(self._server.code)),)
+
+    def toggle(self) -> None:
+        """Turn the page on or off."""
+        if self._server is not None:
+            self.stop()
+            return
+        server = self._make()
+        try:
+            server.start()
+        except DeviceTrouble as fault:
+            self._fault = str(fault)
+            return
+        self._fault, self._server, self._told_s = None, server, float("-inf")
+
+    def stop(self) -> None:
+        """Turn the page off; safe to repeat."""
+        server, self._server, self._fault = self._server, None, None
+        if server is not None:
+            server.stop()
+
+    def turn(self, session: Session, controls: Controls, now_s: float) -> None:
+        """Do what pages ask for, and tell them how things are.
+
+        Args:
+            session: What is told of.
+            controls: Takes the presses, as it takes the keyboard's.
+            now_s: Session clock.
+        """
+        server = self._server
+        if server is None:
+            return
+        for key in server.pressed():
+            controls.press(key, now_s)
+        answer = controls.answer(now_s)
+        news = (session.scenes.landings, answer, session.ended, self.call)
+        if not server.devices or (news == self._told and now_s - self._told_s < EVERY_S):
+            return
+        self._told, self._told_s = news, now_s
+        self._number += 1
+        figures, trail = session.scenes.for_coach(session.observation, now_s)
+        state = page_state(figures, trail, self._words)
+        progress = session.coaching.progress
+        state |= {
+            "number": self._number,
+            "paused": progress.paused,
+            "feedback": progress.feedback_on,
+            "sound": progress.sound_on,
+            "waits": progress.belt_waits or progress.rest_asked,
+            "call": self.call,
+            "first": session.scenes.landings - len(state["landings"]),
+        }
+        if answer is not None:
+            said = self._words.sentence(answer.key, **dict(answer.values))
+            state |= {"said": said, "said_kind": answer.kind}
+        server.show(state)
+
+    def _say(self, key: str, **values: str) -> str:
+        return self._words.of_page(key, **values)
+
+
+def spaced(code: str) -> str:
+    """Return a code in two halves, to be read from afar."""
+    half = len(code) // 2
+    return f"{code[:half]} {code[half:]}"
+
+
+def page_state(figures: CoachFigures, trail: Iterable[TrailMark], words: Words) -> dict[str, Any]:
+    """Return what a page shows of the drill, as texts ready to read and marks ready to draw.
+
+    Args:
+        figures: The coach's.
+        trail: Last landings, oldest first.
+        words: Of the language.
+
+    Returns:
+        For JSON; a landing's `over` is its shank angle minus the limit, degrees, None: not known.
+    """
+    rows = [(row.label, *row.texts, row.aside) for row in strip_rows(figures, words)]
+    left, right = (_deg(leg.limit_deg) for leg in figures.legs)
+    now = words.of_page("now")
+    return {
+        "place": f"{figures.number}/{figures.count}",
+        "name": figures.name,
+        "doing": " ".join((rows[1][0], rows[1][-1])).strip(),
+        "rate": NONE if figures.target_spm is None else f"{figures.target_spm:.0f}",
+        "rate_now": f"{words.label('coach_rate')}, {now} {_whole(figures.rate_spm)}",
+        "belt": figures.belt_asked or NONE,
+        "belt_now": f"{words.label('belt')}, {now} {figures.belt_measured or NONE}",
+        "limit": f"{left} / {right}",
+        "rows": [[text for text in row if text] for row in rows[3:]],
+        "landings": [
+            {
+                "side": mark.side,
+                "landing": mark.verdict,
+                "over": None if mark.over_limit_deg is None else round(mark.over_limit_deg, 2),
+            }
+            for mark in tuple(trail)[-LANDINGS:]
+        ],
+    }
+
+
+def _deg(value: float | None) -> str:
+    return NONE if value is None else f"{value:.1f}\u00b0"
+
+
+def _whole(value: float | None) -> str:
+    return NONE if value is None else f"{value:.0f}"
