@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol, runtime_checkable
 
 from station.clock import Clock
-from station.values import BeatManner, BeltAsked, Cue, Frame, Heard, Pose, TrueStep
+from station.values import BeatManner, BeltAsked, Cue, Fault, Frame, Heard, Pose, TrueStep
 
 
 class EndOfStream(Exception):
@@ -94,6 +94,25 @@ class TruthTeller(Protocol):
 
     def truth(self) -> tuple[TrueStep, ...]:
         """Return the true steps whose contact was shown so far, in order of time."""
+        ...
+
+
+@runtime_checkable
+class FaultTeller(Protocol):
+    """A device that says what is amiss with it."""
+
+    def faults(self) -> tuple[Fault, ...]:
+        """Return what is amiss now; may be called from another thread."""
+        ...
+
+
+@runtime_checkable
+class Ticking(Protocol):
+    """What can show that it is still at work."""
+
+    @property
+    def ticks(self) -> int:
+        """A count that rises as long as it works, also where there is nothing to do."""
         ...
 
 

@@ -31,6 +31,8 @@ EVENT_KINDS: Mapping[str, str] = {
     "rate held": "the target is kept back, as the belt speed has just risen",
     "refused": "what the coach asked for was not done",
     "coach": "what the coach asked for",
+    "fault": "a device or the machine failed; `why` is the fault's key",
+    "fault over": "it works again, after `lasted_s`",
 }
 """Every kind of event, with what it says."""
 

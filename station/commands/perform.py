@@ -31,7 +31,7 @@ from station.commands.telling import (
     fallback_notice,
 )
 from station.commands.visit_record import VisitRecord, open_record
-from station.errors import NothingUsable
+from station.errors import NothingUsable, StationError
 from station.keep import (
     Place,
     SessionFile,
@@ -43,6 +43,8 @@ from station.keep import (
 )
 from station.keep.session_file import RUNNING
 from station.live import Coaching, Ending, Feed, Screen, Session, StopWish, run_loop, signals_wish
+from station.live.faults.board import FaultBoard, Log, no_log
+from station.live.faults.watchman import Watchman
 from station.live.findings import effect_of_cues, findings_told, rate_test_of
 from station.measure import GaitMeter
 from station.ports import Listener, SoundTeller, SourceInfo, Speaker, TruthTeller
@@ -50,7 +52,7 @@ from station.settings import read_words
 from station.settings.belt_line import belt_line_notices
 from station.settings.smallest_change import smallest_sizes
 from station.sound.choose import open_bays_speaker
-from station.values import Bay, Belt
+from station.values import Bay, Belt, Fault
 
 DONE_SHOWN_S = 6.0
 """How long the window stays when the plan is done: to read it and to slow the belt down."""
@@ -81,6 +83,8 @@ class Job:
     """What is known before the start."""
     place: Place | None = None
     """Where the visit is put on record; None: it is not."""
+    log: Log = no_log
+    """Told of faults and of the session's start and end."""
 
 
 def perform(job: Job, args: argparse.Namespace) -> int:
@@ -126,6 +130,9 @@ class _Performance:
         self._speaker: Speaker | None = None
         self._sound_said: list[str] = []
         self._record = VisitRecord(None, None)
+        self._faults = FaultBoard(words, job.log)
+        self._watchman: Watchman | None = None
+        self._unwritten: StationError | None = None
 
     def run(self) -> int:
         job = self._job
@@ -175,10 +182,16 @@ class _Performance:
                 job.stream_time,
                 self._words,
             )
+            folders = [self._folder.path, *([] if job.place is None else [job.place.folder])]
+            self._faults.note = progress.log.note
+            self._watchman = Watchman(
+                self._faults, self._clock, (job.source, feed, speaker, screen), folders
+            )
             self._head = heading(
                 job.kind, info, job.plan, job.bay, job.runner, self._began, job.stream_time, speaker
             )
             self._write(session, feed, RUNNING)
+            job.log("info", "session_began", source=job.kind)
             if screen is not None and job.video:
                 screen.record(info.fps)
                 self._filming = screen
@@ -213,10 +226,13 @@ class _Performance:
             why = ending.why
             if nothing:
                 why = "no step found" if session.view_counter.in_view else "nobody in view"
-            self._write(session, feed, why)  # first, whatever becomes of the film
+            self._write_or_keep(session, feed, why)  # first, whatever becomes of the film
             self._end_record(session, feed, why)
+            job.log("info", "session_ended", why=why)
             if self._filming is not None:
                 self._finish_film(self._filming, speaker)
+                self._write_or_keep(session, feed, why)
+            if self._unwritten is not None:  # all else is done; perhaps there is room again
                 self._write(session, feed, why)
         if nothing:
             if session.view_counter.in_view:
@@ -236,6 +252,11 @@ class _Performance:
 
     def _each_turn(self, speaker: Speaker, session: Session) -> None:
         self._record.follow(session)
+        if self._watchman is not None:
+            self._watchman.turn((Fault("disk_full"),) if self._record.disk_full else ())
+            session.scenes.blind = self._faults.blind
+            if self._filming is not None and "disk_full" in self._faults.keys:
+                self._filming.end_film()  # while there is room to close it
         self._told_now(speaker)  # with no screen, too: what it says may be gone by the end
         if self._sound is not None:
             self._sound.follow()
@@ -244,12 +265,13 @@ class _Performance:
         """Return what is to be on the screen; what the speaker says is kept for the record."""
         before = self._job.notices  # about the start: for the terminal and the record alone
         told = tuple(n for n in self._notices if n not in before) + self._record.notices
+        told = (*told, *self._faults.lines)
         now = speaker.notice
         if now is None or now in self._notices:
             return told
         if now not in self._sound_said:
             self._sound_said.append(now)
-        return (*told, now)
+        return told if "sound_gone" in self._faults.keys else (*told, now)
 
     # --- the film -------------------------------------------------------------------------------
 
@@ -348,14 +370,22 @@ class _Performance:
     def _end_record(self, session: Session, feed: Feed, why: str) -> None:
         """End the visit on record; what that has to say goes into the session's file, too."""
         if self._record.end(session, outcome(session, feed, self._told_notices(), why), why):
-            self._write(session, feed, why)
+            self._write_or_keep(session, feed, why)
 
     def _told_notices(self) -> list[str]:
-        return [*self._notices, *self._sound_said, *self._record.told]
+        return [*self._notices, *self._sound_said, *self._record.told, *self._faults.kept]
 
     def _write_truth(self) -> None:
         if isinstance(self._job.source, TruthTeller):
             write_truth(self._folder.truth, self._job.source.truth())
+
+    def _write_or_keep(self, session: Session, feed: Feed, ended: str) -> None:
+        """Write `session.json`; a disk that does not take it must not keep the rest from it."""
+        try:
+            self._write(session, feed, ended)
+            self._unwritten = None
+        except StationError as fault:
+            self._unwritten = fault
 
     def _write(self, session: Session, feed: Feed, ended: str) -> None:
         if self._speaker is not None:

@@ -12,9 +12,11 @@ from station.coach.plan import Plan
 from station.commands import options
 from station.commands.perform import Job, perform
 from station.commands.simulated import demo_bay, demo_scenario, demo_source
-from station.commands.store_options import check_film, place_of_bay
+from station.commands.store_options import check_film, open_log, place_of_bay
 from station.errors import BadInput
 from station.live import Feed, LockStepFeed, ThreadedFeed
+from station.live.faults.board import Log, no_log
+from station.live.faults.renewing import RenewingModel
 from station.ports import FrameSource
 from station.see.clip import ClipSource
 from station.see.pose_model import MediapipePose
@@ -59,9 +61,12 @@ def run(args: argparse.Namespace) -> int:
         bay = demo_bay(demo_scenario())
     if args.fast and kind == "camera":
         raise BadInput("--fast works through a recording or the demo; a camera has its own pace")
+    # Only a camera's session has faults that somebody may look into later.
+    log = open_log(bay) if kind == "camera" else None
     job = Job(
         kind=kind,
-        make_feed=feed_maker(source, args.fast),
+        make_feed=feed_maker(source, args.fast, log or no_log),
+        log=log or no_log,
         source=source,
         plan=plan,
         bay=bay,
@@ -74,16 +79,23 @@ def run(args: argparse.Namespace) -> int:
         seconds=args.seconds,
         place=None if runner is None else place_of_bay(bay),
     )
-    return perform(job, args)
+    try:
+        return perform(job, args)
+    finally:
+        if log is not None:
+            log.close()
 
 
-def source_of(text: str | None, bay: Bay, plan: Plan | None = None) -> tuple[str, FrameSource]:
+def source_of(
+    text: str | None, bay: Bay, plan: Plan | None = None, patient: bool = False
+) -> tuple[str, FrameSource]:
     """Return the kind of source (`camera`, `clip` or `demo`), and the source, not yet started.
 
     Args:
         text: As `--source` has it; None: the bay's camera.
         bay: Names the camera, and what it is asked for.
         plan: The demo's runner runs for as long as it takes; None: for the demo's own time.
+        patient: A camera that is lost is waited for, however long it takes.
 
     Raises:
         BadInput: There is no such clip, or the text is no source.
@@ -91,7 +103,9 @@ def source_of(text: str | None, bay: Bay, plan: Plan | None = None) -> tuple[str
     text = str(bay.device) if text is None else text.strip()
     if text == DEMO:
         return "demo", demo_source(demo_scenario(), plan)
-    source = open_source(text, bay.width, bay.height, bay.fps, bay.exposure_s)
+    source = open_source(
+        text, bay.width, bay.height, bay.fps, bay.exposure_s, bay.picture_late_s, patient
+    )
     if is_camera(text):
         return "camera", source
     probe = ClipSource(text)  # a wrong file is told at once, before the model is loaded
@@ -100,11 +114,19 @@ def source_of(text: str | None, bay: Bay, plan: Plan | None = None) -> tuple[str
     return "clip", source
 
 
-def feed_maker(source: FrameSource, fast: bool) -> Callable[[Clock], Feed]:
-    """Return what makes the feed once the session's clock is there; it loads the pose model."""
+def feed_maker(source: FrameSource, fast: bool, log: Log = no_log) -> Callable[[Clock], Feed]:
+    """Return what makes the feed once the session's clock is there; it loads the pose model.
+
+    Args:
+        source: Not yet started.
+        fast: Every frame in order, as fast as it goes.
+        log: Told what the pose model failed of, where it does.
+    """
 
     def make(clock: Clock) -> Feed:
-        model = MediapipePose()
+        model = RenewingModel(
+            MediapipePose, clock, lambda said: log("error", "pose_failed_of", said=said)
+        )
         if fast:
             return LockStepFeed(source, model, cast(StreamClock, clock))
         return ThreadedFeed(source, model)

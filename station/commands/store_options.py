@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from station.commands.codes import check_code as check_code
 from station.errors import BadInput
 from station.keep import Place, make_place
+from station.keep.station_log import LOG_FOLDER, StationLog
 
 if TYPE_CHECKING:
     from station.keep.store import Wanted
@@ -51,6 +52,14 @@ def wanted_of(args: argparse.Namespace, code: str | None) -> Wanted:
 def place_of_bay(bay: Bay) -> Place:
     """Return where a bay's records are."""
     return make_place(bay.records_folder, bay.records_url, bay.keep_days, bay.video)
+
+
+def open_log(bay: Bay) -> StationLog:
+    """Open a bay's own log."""
+    told = bay.log_folder
+    beside = make_place(bay.records_folder).folder / LOG_FOLDER
+    folder = beside if told is None else Path(told).expanduser()
+    return StationLog(folder, bay.log_megabytes, bay.log_quiet_s)
 
 
 def place_of(args: argparse.Namespace) -> Place:

@@ -64,6 +64,12 @@ class VisitRecord:
             self._keep(notice)
         return found
 
+    @property
+    def disk_full(self) -> bool:
+        """Whether steps wait in memory, since no disk takes them."""
+        writer = self._writer is not None and self._writer.notice is not None
+        return writer or (self._visit is not None and self._visit.disk_fault)
+
     def begin(
         self, kind: str, plan: Plan, bay: Bay, folder: Path, writer: StepsWriter, clock: Clock
     ) -> None:

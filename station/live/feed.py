@@ -10,8 +10,8 @@ from station.clock import Clock, StreamClock, WallClock
 from station.errors import DeviceTrouble
 from station.live.slot import NewestSlot
 from station.live.worker import Worker
-from station.ports import EndOfStream, FrameSource, PoseModel, PoseSource, SourceInfo
-from station.values import Frame, Pose
+from station.ports import EndOfStream, FaultTeller, FrameSource, PoseModel, PoseSource, SourceInfo
+from station.values import Fault, Frame, Pose
 
 RECEIVE_S = 0.1
 """How long a thread waits for one frame before it looks whether it is to stop."""
@@ -69,6 +69,10 @@ class Feed(Protocol):
         ...
 
 
+def _faults_of(part: object) -> tuple[Fault, ...]:
+    return part.faults() if isinstance(part, FaultTeller) else ()
+
+
 class _Gaps:
     """Counts captured frames by their index: a gap is a frame that the source itself dropped."""
 
@@ -115,6 +119,10 @@ class LockStepFeed:
         """None: each pose is worked out when it is asked for."""
         return None
 
+    def faults(self) -> tuple[Fault, ...]:
+        """Return what is amiss with the pose model."""
+        return _faults_of(self._model)
+
     def detect_anew(self) -> None:
         """Pass it on to the model."""
         self._model.detect_anew()
@@ -152,6 +160,7 @@ class ThreadedFeed:
         self._capture = Worker("station-capture", self._capture_turn, self._frames.close)
         self._pose = Worker("station-pose", self._pose_turn, self._seen.close)
         self._started = False
+        self._captures = self._poses = 0
 
     def start(self, clock: Clock) -> SourceInfo:
         """Open the source, start the session's time and both threads.
@@ -181,6 +190,7 @@ class ThreadedFeed:
             self._seen.put(Seen(frame, self._model.find(frame)))
 
     def _capture_turn(self) -> bool:
+        self._captures += 1
         try:
             frame = self._source.receive(RECEIVE_S)
         except EndOfStream as end:
@@ -192,6 +202,7 @@ class ThreadedFeed:
         return True
 
     def _pose_turn(self) -> bool:
+        self._poses += 1
         frame = self._frames.take(RECEIVE_S)
         if frame is None:
             return not self._frames.over
@@ -200,6 +211,11 @@ class ThreadedFeed:
             self._model.detect_anew()
         self._seen.put(Seen(frame, self._model.find(frame)))
         return True
+
+    @property
+    def ticks(self) -> tuple[int, int]:
+        """Turns of the capture and of the pose thread: both rise as long as these are at work."""
+        return self._captures, self._poses
 
     def next(self, timeout_s: float) -> Seen | None:
         """Return the next pose that waits."""
@@ -215,6 +231,10 @@ class ThreadedFeed:
     def waiting(self) -> Seen | None:
         """Return what the pose thread has put down meanwhile."""
         return self._seen.take(0.0)
+
+    def faults(self) -> tuple[Fault, ...]:
+        """Return what is amiss with the pose model."""
+        return _faults_of(self._model)
 
     def detect_anew(self) -> None:
         """Ask the pose thread for it."""

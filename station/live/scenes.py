@@ -74,6 +74,8 @@ class SceneBuilder:
         self._troubled_since_s: float | None = None
         self._last_contact_s: float | None = None
         self._strip = CoachStrip(coaching)
+        self.blind: str | None = None
+        """Key of the trouble for which nothing can be seen; None: pictures come."""
 
     def landing(self, judged: Judged) -> None:
         """Take a landing for the marks and the strip."""
@@ -196,6 +198,8 @@ class SceneBuilder:
         )
 
     def _trouble(self, seen: Observation | None, t_s: float) -> str | None:
+        if self.blind is not None:
+            return self.blind
         trouble = None if seen is None else seen.trouble
         if trouble is None:
             self._troubled_since_s = None

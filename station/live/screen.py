@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from typing import Protocol
 
@@ -9,7 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.coach.scene import Rhythm, Scene
+from station.errors import StationError
 from station.show.layout import Box
+from station.values import Fault
 
 Image = NDArray[np.uint8]
 LAG_SHARE = 0.05
@@ -109,6 +112,7 @@ class Screen:
         self._lag_s: float | None = None
         self._last: Image | None = None
         self._still: Image | None = None
+        self._film_ended = False
 
     def record(self, fps: float) -> None:
         """Begin to record, now that the source has told its frame rate."""
@@ -127,8 +131,8 @@ class Screen:
         self.drawn += 1
         if self._window is not None:
             self._window.show(image)
-        if self._video is not None:
-            self._video.write(t_s + self._lag(scene.t_s - t_s), image)
+        filmed = self._video is not None
+        if filmed and self._film(t_s + self._lag(scene.t_s - t_s), image):
             self._last = image
             if any(m.verdict is not None and m.age_s < STILL_AGE_S for m in scene.landings):
                 self._still = image.copy()  # the painter paints its one buffer anew
@@ -146,8 +150,30 @@ class Screen:
         image, box = painted
         if self._window is not None:
             self._window.show_part(image, box)
-        if self._video is not None:
-            self._video.write(shown_s, image)
+        self._film(shown_s, image)
+
+    def _film(self, t_s: float, image: Image) -> bool:
+        """Film a picture; return whether there is a film. One that fails ends; the rest goes on."""
+        if self._video is None or self._film_ended:
+            return False
+        try:
+            self._video.write(t_s, image)
+        except StationError:
+            self._film_ended = True
+            return False
+        return True
+
+    def end_film(self) -> None:
+        """End the film before the session: the disk has no more room for it. Safe to repeat."""
+        if self._video is None or self._film_ended:
+            return
+        self._film_ended = True
+        with contextlib.suppress(StationError):
+            self._video.close()
+
+    def faults(self) -> tuple[Fault, ...]:
+        """Return what is amiss with the film."""
+        return (Fault("film_stopped"),) if self._film_ended else ()
 
     @property
     def recorded_s(self) -> tuple[float, float] | None:
@@ -174,7 +200,10 @@ class Screen:
         """Close window and recorder; safe to repeat."""
         try:
             if self._video is not None:
-                self._video.close()
+                # one that has failed already was told of, and the session went on
+                quiet = contextlib.suppress(*((StationError,) if self._film_ended else ()))
+                with quiet:
+                    self._video.close()
                 self._keep_still()
         finally:
             if self._window is not None:

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import math
 import threading
+from collections.abc import Callable
 
 from station.clock import Clock
 from station.errors import BadInput, StationError
 from station.ports import EndOfStream, SourceInfo
 from station.see import capture
-from station.see.grabber import Grabber
-from station.values import Frame
+from station.see.grabber import GIVE_UP_AFTER_S, Grabber
+from station.values import Fault, Frame
 
+DEATHS = 3
+"""So often a camera thread that failed goes on; a fault that comes again will not go away."""
+DEATH_SHOWN_S = 5.0
 JOIN_S = 3.0
 """Longer than a silent camera may block a grab (see `opencv` and `capture`)."""
 
@@ -30,6 +34,9 @@ class CameraSource:
         height: int = 720,
         fps: float = 60.0,
         open_capture: capture.OpenCapture = capture.open_capture,
+        present: Callable[[int | str], bool] = capture.is_present,
+        give_up_after_s: float = GIVE_UP_AFTER_S,
+        late_s: float = 0.0,
     ) -> None:
         """Name the camera; it is opened by `start`.
 
@@ -38,7 +45,10 @@ class CameraSource:
             width: Picture width to ask for, px; the camera may give another.
             height: Picture height to ask for, px.
             fps: Frames per second to ask for.
-            open_capture: Opens the device; a test gives its own.
+            open_capture: Opens the device; a test gives its own, as for the next.
+            present: Says whether the system shows the device.
+            give_up_after_s: With no picture for this long it is lost for good; infinite: never.
+            late_s: How much too late its pictures' times are, as measured at set-up.
 
         Raises:
             BadInput: An index below 0, or a size or rate that no camera has.
@@ -53,6 +63,12 @@ class CameraSource:
         self.device = device
         self._size, self._fps = (width, height), float(fps)
         self._open_capture = open_capture
+        self._present, self._give_up_after_s, self._late_s = present, give_up_after_s, late_s
+        self._grabber: Grabber | None = None
+        self._ticks = 0
+        self.deaths: list[str] = []
+        """What the camera thread failed of, and went on after."""
+        self._died_s = float("-inf")
         self._thread: threading.Thread | None = None
         self._stopping = threading.Event()
         self._change = threading.Condition()
@@ -75,8 +91,10 @@ class CameraSource:
         if self._thread is not None:
             raise StationError("a camera was started twice")
         grabber = Grabber(
-            self.device, self._size, self._fps, clock, self._open_capture, self._stopping.wait
-        )
+            self.device, self._size, self._fps, clock, self._open_capture, self._stopping.wait,
+            give_up_after_s=self._give_up_after_s, present=self._present, late_s=self._late_s,
+        )  # fmt: skip
+        self._grabber = grabber
         first, fps = grabber.open()
         self._slot = first
         self._thread = threading.Thread(
@@ -108,6 +126,20 @@ class CameraSource:
                 raise EndOfStream()
             return None
 
+    def faults(self) -> tuple[Fault, ...]:
+        """Return what is amiss with the camera now; may be called from another thread."""
+        grabber = self._grabber
+        if grabber is None:
+            return ()
+        now_s = grabber.clock.now_s()
+        died = (Fault("thread_died"),) if now_s < self._died_s + DEATH_SHOWN_S else ()
+        return (*grabber.state.faults, *died)
+
+    @property
+    def ticks(self) -> int:
+        """A count that rises as long as the camera thread works, also without pictures."""
+        return self._ticks
+
     def stop(self) -> None:
         """End the camera thread and close the camera, within 3 s; safe to repeat."""
         self._stopping.set()
@@ -129,9 +161,7 @@ class CameraSource:
     def _run(self, grabber: Grabber) -> None:
         try:
             while not self._stopping.is_set():
-                frame = grabber.step()
-                if frame is not None:
-                    self._put(frame)
+                self._step(grabber)
         except BaseException as error:  # handed to whoever calls `receive`
             self._failure = error
         finally:
@@ -139,6 +169,23 @@ class CameraSource:
             with self._change:
                 self._ended = True
                 self._change.notify_all()
+
+    def _step(self, grabber: Grabber) -> None:
+        try:
+            frame = grabber.step()
+        except StationError:
+            raise
+        except Exception as fault:  # ours or the driver's: once more, with the device opened anew
+            if len(self.deaths) >= DEATHS:
+                raise
+            self.deaths.append(f"{type(fault).__name__}: {fault}")
+            self._died_s = grabber.clock.now_s()
+            grabber.open_anew()
+            return
+        finally:
+            self._ticks += 1
+        if frame is not None:
+            self._put(frame)
 
     def _put(self, frame: Frame) -> None:
         with self._change:

@@ -52,6 +52,14 @@ def is_url(device: int | str) -> bool:
     return isinstance(device, str) and "://" in device
 
 
+def is_present(device: int | str, folder: Path = Path("/dev")) -> bool:
+    """Say whether the system shows a device; where it cannot be told, it is taken to be there."""
+    if is_url(device) or not sys.platform.startswith("linux"):
+        return True
+    path = Path(device) if isinstance(device, str) else folder / f"video{device}"
+    return path.exists()
+
+
 def open_capture(device: int | str, width: int, height: int, fps: float) -> Capture:
     """Open a camera or a stream; the result may turn out not to be opened.
 

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 from station.errors import BadInput
 from station.ports import FrameSource
 from station.see.camera import CameraSource
+from station.see.capture import OpenCapture, open_capture
 from station.see.clip import ClipSource
 from station.see.exposure import HeldExposure
+from station.see.grabber import GIVE_UP_AFTER_S
 
 URL_STARTS = ("rtsp://", "rtsps://", "http://", "https://", "udp://", "tcp://")
 
@@ -15,7 +19,8 @@ def is_camera(text: str) -> bool:
     """Say whether a source text names a camera: an index, a video device, or a stream's URL."""
     text = text.strip()
     digits = text.isascii() and text.isdigit()
-    return digits or text.startswith("/dev/video") or text.lower().startswith(URL_STARTS)
+    device = text.startswith(("/dev/video", "/dev/v4l/"))
+    return digits or device or text.lower().startswith(URL_STARTS)
 
 
 def open_source(
@@ -24,6 +29,8 @@ def open_source(
     height: int = 720,
     fps: float = 60.0,
     exposure_s: float | None = None,
+    late_s: float = 0.0,
+    patient: bool = False,
 ) -> FrameSource:
     """Return the source that `text` names, not yet started.
 
@@ -34,6 +41,8 @@ def open_source(
         height: Picture height to ask a camera for, px.
         fps: Frames per second to ask a camera for.
         exposure_s: What a camera's exposure is to be held at; None: its own automatic.
+        late_s: How much too late a camera's pictures are timed, as measured at set-up.
+        patient: A camera that is lost is waited for, however long it takes.
 
     Raises:
         BadInput: The text is empty.
@@ -47,6 +56,6 @@ def open_source(
     if not is_camera(text):
         return ClipSource(text)
     device: int | str = int(text) if text.isdigit() else text
-    if exposure_s is None:
-        return CameraSource(device, width, height, fps)
-    return CameraSource(device, width, height, fps, HeldExposure(exposure_s))
+    how: OpenCapture = open_capture if exposure_s is None else HeldExposure(exposure_s)
+    wait_s = math.inf if patient else GIVE_UP_AFTER_S
+    return CameraSource(device, width, height, fps, how, give_up_after_s=wait_s, late_s=late_s)

@@ -81,6 +81,9 @@ class CameraTable(Table):
         le=20.0,
         description="-20 to 20 degrees; turn the camera level rather than allow for more",
     )
+    picture_late_ms: float = Field(
+        default=0.0, ge=-100.0, le=300.0, description="-100 to 300 milliseconds, as measured"
+    )
 
 
 class ViewTable(Table):
@@ -232,6 +235,14 @@ class RecordsTable(Table):
     video: Literal["on", "off"] = Field(default="off", description="on or off")
 
 
+class LogTable(Table):
+    """`[log]`."""
+
+    folder: Text | None = Field(default=None, description="a folder's path")
+    megabytes: float = Field(default=5.0, ge=0.1, le=1000.0, description="0.1 to 1000 megabytes")
+    quiet_s: float = Field(default=60.0, ge=0.0, le=86400.0, description="0 to 86400 seconds")
+
+
 class BayTable(Table):
     """The whole file."""
 
@@ -244,6 +255,7 @@ class BayTable(Table):
     coach_page: CoachPageTable = Field(default=CoachPageTable(), description="a [coach_page] table")
     visit: VisitTable = Field(default=VisitTable(), description="a [visit] table")
     records: RecordsTable = Field(default=RecordsTable(), description="a [records] table")
+    log: LogTable = Field(default=LogTable(), description="a [log] table")
 
 
 def read_bay(path: Path | Traversable) -> Bay:
@@ -300,4 +312,8 @@ def read_bay(path: Path | Traversable) -> Bay:
         records_url=table.records.url,
         keep_days=table.records.keep_days,
         video=table.records.video == "on",
+        log_folder=table.log.folder,
+        log_megabytes=table.log.megabytes,
+        log_quiet_s=table.log.quiet_s,
+        picture_late_s=camera.picture_late_ms / 1000.0,
     )

@@ -22,7 +22,7 @@ from station.sound.reopening import RETRY_S, Aside, Opened, Reopening, in_thread
 from station.sound.tap import Put
 from station.sound.tones import SAMPLE_RATE_HZ, Voicing, make_tones
 from station.sound.underruns import Gaps, LatencyRule
-from station.values import BeatManner, Cue, Heard
+from station.values import BeatManner, Cue, Fault, Heard
 
 BACK_TOLD_S = 10.0
 """How long the screen says that the sound is back."""
@@ -135,6 +135,11 @@ class DeviceSpeaker(ABC):
         They are placed when rendered: some tens of milliseconds before they sound.
         """
         return self._kept().heard()
+
+    def faults(self) -> tuple[Fault, ...]:
+        """Return what is amiss with the sound now."""
+        away = self.fault is not None or (self._silent_from_s is not None and not self._planned)
+        return (Fault("sound_gone"),) if away and not self._stopped else ()
 
     def counts(self) -> SoundCounts:
         """Return what went wrong so far, and the latency in use."""

@@ -16,6 +16,7 @@ from station.values.body import (
     Side,
     other,
 )
+from station.values.faults import FAULT_KEYS, Fault
 from station.values.heard import BeatEvery, BeatFeet, BeatManner, BeltAsked, Cue, CueKind, Heard
 from station.values.pictures import Frame, Pose
 from station.values.steps import (
@@ -33,6 +34,7 @@ from station.values.steps import (
 from station.values.view import View, ViewProfile
 
 __all__ = [
+    "FAULT_KEYS",
     "LANDMARKS",
     "LANDMARK_INDEX",
     "LEG_INDEX",
@@ -46,6 +48,7 @@ __all__ = [
     "Cue",
     "CueKind",
     "Facing",
+    "Fault",
     "Floats",
     "Frame",
     "Gait",

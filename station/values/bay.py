@@ -54,6 +54,14 @@ class Bay:
     """A PostgreSQL server's database; None: SQLite in the folder."""
     keep_days: int | None = None
     """Visits older than this are erased; None: kept."""
+    log_folder: str | None = None
+    """Of the station's own log; None: beside the records."""
+    log_megabytes: float = 5.0
+    """Of all its files; the oldest lines go first."""
+    log_quiet_s: float = 60.0
+    """How long the same thing is not written again."""
+    picture_late_s: float = 0.0
+    """How much too late the camera's pictures are timed, as measured by a clap at set-up."""
     video: bool = False
     """Films of runners who allowed it."""
     language: str = "en"

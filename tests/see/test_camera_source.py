@@ -102,7 +102,7 @@ def grabber(camera: FakeCamera, **more: float) -> Grabber:
     return Grabber(
         0, (1280, 720), 60.0, camera.clock, camera.open,
         pause=lambda s: camera.clock.move_to(camera.clock.now_s() + s),
-        monotonic=camera.monotonic, **more,
+        monotonic=camera.monotonic, present=lambda _: camera.present, **more,
     )  # fmt: skip
 
 
@@ -255,7 +255,7 @@ def test_the_newest_picture_wins_and_the_dropped_are_counted() -> None:
 
 def test_a_lost_camera_is_told_to_the_one_who_receives() -> None:
     camera = FakeCamera(StreamClock(), lambda n: "silent" if n >= 1 else "ok")
-    source = CameraSource(0, open_capture=camera.open)
+    source = CameraSource(0, open_capture=camera.open, present=lambda _: True)
     source.start(camera.clock, paced=False)
     assert source.receive(5.0) is not None
     with pytest.raises(DeviceTrouble, match="was lost"):
@@ -270,7 +270,7 @@ def test_a_fault_in_the_thread_is_told_to_the_one_who_receives() -> None:
         return "ok"
 
     camera = FakeCamera(StreamClock(), fail_later)
-    source = CameraSource(0, open_capture=camera.open)
+    source = CameraSource(0, open_capture=camera.open, present=lambda _: True)
     source.start(camera.clock, paced=False)
     assert source.receive(5.0) is not None
     with pytest.raises(StationError, match="a fault of ours"):

@@ -55,6 +55,11 @@ class Visit:
         return self._writer.notice
 
     @property
+    def disk_fault(self) -> bool:
+        """Whether the disk takes nothing now."""
+        return self._writer.backlog.disk_fault is not None
+
+    @property
     def lost(self) -> int:
         """What was put and will never be in the database."""
         return self._writer.lost
