@@ -15,8 +15,11 @@ from station.coach.progress import SessionProgress
 from station.coach.visit.course import VisitAnswers, VisitChange
 from station.coach.visit.offer import RunnerCaps
 from station.live import Coaching, Screen, Session, StopWish
+from station.live.bay.blind import END_AFTER_S
 from station.live.bay.loop import BayLoop, BaySettings
 from station.live.bay.ports import BayInput, KnownRunner
+from station.live.faults.board import FaultBoard
+from station.live.faults.watchman import Watchman
 from station.live.feed import Seen
 from station.measure import GaitMeter
 from station.simulate.gait import Runner
@@ -24,7 +27,7 @@ from station.simulate.parameters import Body, GaitParameters
 from station.simulate.picture import demo_view
 from station.simulate.staging import StagedRunner, standing
 from station.sound.speaker_silent import StreamSpeaker
-from station.values import Pose, ViewProfile
+from station.values import FAULT_KEYS, Fault, Pose, ViewProfile
 
 FPS = 30.0
 VIEW = demo_view(1280, 720, "right")
@@ -58,6 +61,8 @@ class Bay:
         self.stop = StopWish()
         self.captured = self.dropped = 0
         self.scenes = Screen(self)  # type: ignore[arg-type]
+        self.amiss: tuple[Fault, ...] = ()
+        self.board = FaultBoard()
         self.pages = 0
         rear_px = tuple(float(v) for v in VIEW.to_image([-REAR_M, 0.0]))
         settings = BaySettings(plan, "2468", 4.4, rear_px, "right")  # type: ignore[arg-type]
@@ -71,6 +76,7 @@ class Bay:
             self,
             self.note,
             self,
+            Watchman(self.board, self.clock, (self,)),
         )
         self._frame = 0
 
@@ -85,6 +91,8 @@ class Bay:
         self._frame += 1
         t_s = self._frame / FPS
         self.clock.move_to(t_s)
+        if any(fault.blind for fault in self.amiss):
+            return None
         figure = self.runner.figure_at(t_s)
         pose = figure.to_pose(VIEW, self._frame, 1280, 720)
         if self.taken_for is not None:
@@ -106,6 +114,9 @@ class Bay:
 
     def results(self) -> tuple[bool, ...]:
         return (self.company,) if self._frame % 30 == 0 else ()
+
+    def faults(self) -> tuple[Fault, ...]:
+        return self.amiss
 
     # --- the screen
     def inputs(self) -> tuple[BayInput, ...]:
@@ -157,6 +168,7 @@ class Opened:
         self.values: tuple[tuple[str, str], ...] = ()
         self.closed: list[str] = []
         self.notices: tuple[str, ...] = ()
+        self.disk_full = False
         profile = ViewProfile("right", VIEW.px_per_m, ((300.0, 640.0), (900.0, 640.0)), 1280, 720)
         meter = GaitMeter(profile, plan.drills[0].belt)
         coaching = Coaching(SessionProgress(plan, 2.0), bay.speaker, meter.set_belt, attended=False)
@@ -337,3 +349,45 @@ def test_whoever_is_taken_for_the_runner_is_not_and_staff_are_called(running: Ba
     called = next(change for change in running.log if change.to == "staff_call")
     assert called.t_s - began_s <= 1.0
     assert running.anew >= 3
+
+
+LOST = (Fault("camera_lost", blind=True),)
+
+
+def test_a_blind_session_is_paused_and_goes_on_once_it_sees_again(running: Bay) -> None:
+    bay = running
+    progress = bay.opened[0].session.coaching.progress
+    bay.amiss = LOST
+    bay.go(1.5)
+    assert not progress.paused, "a short gap is nobody's affair"
+    bay.go(1.5)
+    assert progress.paused
+    assert bay.scene.sentence.key == "cannot_see_you"
+    assert FAULT_KEYS["camera_lost"] in bay.scene.notices
+    bay.opened[0].disk_full = True
+    bay.go(0.5)
+    assert FAULT_KEYS["disk_full"] in bay.scene.notices
+    bay.opened[0].disk_full = False
+    assert True not in bay.calls, "what is not seen is not somebody who is gone"
+    bay.amiss = ()
+    bay.go(2.0)
+    assert not progress.paused
+    told = [(event.kind, event.why) for event in progress.log.all if event.why == "camera_lost"]
+    assert told == [("fault", "camera_lost"), ("fault over", "camera_lost")]
+
+
+def test_a_session_that_stays_blind_ends(running: Bay) -> None:
+    bay = running
+    bay.amiss = LOST
+    bay.go(END_AFTER_S + 15.0)
+    assert bay.loop.visit.state == "pain_after"
+
+
+def test_the_waiting_page_tells_staff_what_is_amiss_and_stops_when_it_is_well(bay: Bay) -> None:
+    bay.amiss = (Fault("camera_moved", values=(("pixels", "14"),)),)
+    bay.go(1.0)
+    assert bay.page.lines[-1] == "camera_moved"
+    assert ("pixels", "14") in bay.page.values
+    bay.amiss = ()
+    bay.go(1.0)
+    assert "camera_moved" not in bay.page.lines

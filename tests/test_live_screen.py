@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from station.coach.scene import LandingMark, Rhythm, Scene
+from station.errors import StationError
 from station.live.screen import Screen
 from station.show.layout import Box
 
@@ -150,3 +151,44 @@ def test_the_still_is_the_last_fresh_landing_that_was_judged() -> None:
         screen.draw(shown, 0.0)
     screen.close()
     assert [int(still[0, 0, 0]) for still in stills] == [1]
+
+
+class FullDisk(Takes):
+    """A recorder whose disk is full from the third picture on."""
+
+    def write(self, t_s: float, image: np.ndarray) -> None:
+        if len(self.got) >= 2:
+            raise StationError("the clip cannot be written (no space)")
+        super().write(t_s, image)
+
+    def close(self) -> None:
+        self.closed += 1
+        if len(self.got) >= 2:
+            raise StationError("the clip cannot be written (no space)")
+
+
+def test_a_film_that_cannot_be_written_ends_and_the_session_goes_on() -> None:
+    video, window = FullDisk(), Takes()
+    screen = Screen(Painter(), window, lambda _: video)
+    screen.record(30.0)
+    for number in range(6):
+        screen.draw(Scene(0.1 * number, "drill", None), 0.1 * number)
+    assert len(window.got) == 6
+    assert len(video.got) == 2
+    assert [fault.key for fault in screen.faults()] == ["film_stopped"]
+    screen.close()
+    assert video.closed == 1
+    assert window.closed == 1
+
+
+def test_a_film_is_closed_while_there_is_room_for_its_end() -> None:
+    video = Takes()
+    screen = Screen(Painter(), None, lambda _: video)
+    screen.record(30.0)
+    screen.draw(Scene(0.0, "drill", None), 0.0)
+    assert screen.faults() == ()
+    screen.end_film()
+    screen.end_film()
+    screen.draw(Scene(0.1, "drill", None), 0.1)
+    assert (video.closed, len(video.got)) == (1, 1)
+    assert [fault.key for fault in screen.faults()] == ["film_stopped"]

@@ -14,13 +14,18 @@ from station.commands import options
 from station.commands.bay_screen import WindowedBay
 from station.commands.bay_visits import BayParts, BayVisits, StoreBook
 from station.commands.run import feed_maker, source_of
-from station.commands.store_options import place_of_bay
+from station.commands.service import Supervisor
+from station.commands.store_options import open_log, place_of_bay
 from station.commands.telling import OutConsole
 from station.errors import BadInput
 from station.keep.store import Records
-from station.live import StopWish, signals_wish
+from station.live import Feed, StopWish, ThreadedFeed, signals_wish
 from station.live.bay.looks import LooksBeside
 from station.live.bay.loop import BayLoop, BaySettings
+from station.live.faults.board import FaultBoard
+from station.live.faults.watchman import Watchman
+from station.live.heartbeat import Heartbeat
+from station.ports import Ticking
 from station.see.second_look import SecondLook
 from station.settings import read_words
 from station.sound.choose import open_bays_speaker
@@ -61,12 +66,13 @@ def run(args: argparse.Namespace) -> int:
             f"{args.bay}: [visit] staff_code is missing; unattended visits need 4 to 8 digits "
             'that staff know, such as staff_code = "2468"'
         )
-    kind, source = source_of(args.source, bay)
+    kind, source = source_of(args.source, bay, patient=True)
     place = place_of_bay(bay)
     with Records(place) as records:
         opened = list(records.notices)
     words = read_words(bay.language)
     console = OutConsole()
+    supervisor = Supervisor()
 
     def say(line: str) -> None:
         console.print(escape(line), soft_wrap=True)
@@ -74,7 +80,11 @@ def run(args: argparse.Namespace) -> int:
     stop, clock = StopWish(), WallClock()
     with contextlib.ExitStack() as stack:
         stack.enter_context(signals_wish(stop))
-        feed = feed_maker(source, False)(clock)
+        station_log = open_log(bay)
+        stack.callback(station_log.close)
+        if station_log.trouble is not None:
+            say(station_log.trouble)
+        feed = feed_maker(source, False, station_log)(clock)
         stack.callback(feed.stop)
         screen = WindowedBay(bay, words, not args.window)
         stack.callback(screen.close)
@@ -95,14 +105,53 @@ def run(args: argparse.Namespace) -> int:
 
         def log(change: VisitChange) -> None:
             say(f"{change.t_s:8.1f} s  {change.to}: {change.why}")
+            station_log("info", f"visit_{change.to}", why=change.why)
+            supervisor.status(change.to)
 
+        board = FaultBoard(words, station_log)
+        watchman = Watchman(board, clock, (source, feed, speaker), (place.folder, out))
         loop = BayLoop(
             settings, feed, screen, speaker, clock, StoreBook(place, say), BayVisits(parts), log,
             looks,
+            watchman,
         )  # fmt: skip
-        why = loop.run(stop)
+        alive = Alive(loop, feed, source, supervisor)
+        station_log("info", "bay_began", source=kind)
+        why = loop.run(stop, each_turn=alive.turn)
+        supervisor.stopping()
+        station_log("info", "bay_ended", why=why)
     say(f"Ended: {why}. {loop.visits_done} visits.")
     return 0
+
+
+class Alive:
+    """Lets the supervisor know that the bay's screen, camera and pose model go on."""
+
+    def __init__(self, loop: BayLoop, feed: Feed, source: object, supervisor: Supervisor) -> None:
+        """Take what is counted.
+
+        Args:
+            loop: Shows pages and pictures.
+            feed: Its threads are counted where it has some.
+            source: Its thread is counted where it has one.
+            supervisor: Told.
+        """
+        self._loop, self._feed, self._source = loop, feed, source
+        self._supervisor = supervisor
+        self._ready = False
+        self._heart = Heartbeat(supervisor.beat, supervisor.beat_every_s)
+
+    def turn(self, t_s: float) -> None:
+        """Tell of the first page, and beat from then on; called in each turn of the loop."""
+        if not self._ready and self._loop.shown:
+            self._ready = True
+            self._supervisor.ready()
+        counts = [self._loop.shown]
+        if isinstance(self._feed, ThreadedFeed):
+            counts += self._feed.ticks
+        if isinstance(self._source, Ticking):
+            counts.append(self._source.ticks)
+        self._heart.turn(t_s, counts)
 
 
 def _rear(bay: Bay, width: int, height: int) -> tuple[float, float] | None:

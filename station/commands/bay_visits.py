@@ -170,6 +170,11 @@ class BayVisit:
                 self._parts.say(line)
         return found
 
+    @property
+    def disk_full(self) -> bool:
+        """Whether steps wait in memory, since no disk takes them."""
+        return self._record.disk_full
+
     def close(self, why: str, answers: VisitAnswers) -> None:
         """End the session and write everything; safe to repeat."""
         if self._closed:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 from station.clock import Clock
 from station.errors import DeviceTrouble
-from station.see.camera_state import CameraState
+from station.see.camera_state import LOST_TOLD_S, CameraState
 from station.see.capture import Capture, OpenCapture, cannot_open, is_present, is_url
 from station.see.opencv import cv2
 from station.see.picture_watch import FROZEN_AFTER_S, STREAM_FROZEN_S
@@ -136,6 +136,7 @@ class Grabber:
         dead = self._at_once >= AT_ONCE_FAILS and opened_for_s >= REOPEN_EVERY_S
         silent = silent_s >= self._lost_after_s and opened_for_s >= self._lost_after_s
         if gone or dead or silent:
+            self.state.nothing(LOST_TOLD_S)  # told before the opening, which takes its time
             self.open_anew()
         elif self.damaged == damaged:  # after a damaged picture the next one is on its way
             self._pause(RETRY_S)

@@ -278,6 +278,32 @@ def test_a_fault_in_the_thread_is_told_to_the_one_who_receives() -> None:
     source.stop()
 
 
+def test_a_camera_thread_that_fails_once_opens_the_device_anew_and_goes_on() -> None:
+    def fail_once(n: int) -> str:
+        if n == 3:
+            raise ZeroDivisionError("a fault of ours")
+        return "ok"
+
+    gate = threading.Semaphore(1)
+    camera = FakeCamera(StreamClock(), fail_once, gate=gate)
+    camera.grabs = 0
+    source = CameraSource(0, open_capture=camera.open, present=lambda _: True)
+    source.start(camera.clock, paced=False)
+    try:
+        gate.release(2)
+        wait_for(lambda: camera.grabs == 3)
+        camera.behave = lambda n: fail_once(n) if not source.deaths else "ok"
+        gate.release(3)
+        wait_for(lambda: camera.grabs == 5)
+        assert source.deaths == ["ZeroDivisionError: a fault of ours"]
+        assert camera.opens == 2
+        assert [fault.key for fault in source.faults()] == ["thread_died"]
+        assert source.receive(5.0) is not None
+    finally:
+        gate.release(1000)
+        source.stop()
+
+
 @pytest.mark.parametrize(
     ("device", "width", "fps"), [(-1, 1280, 60.0), (0, 10, 60.0), (0, 1280, 0.0)]
 )

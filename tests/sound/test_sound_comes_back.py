@@ -128,9 +128,11 @@ def test_it_says_so_while_silent_and_once_it_is_back(
 ) -> None:
     run(speaker, clock, 2.0)
     assert speaker.notice is None
+    assert speaker.faults() == ()
     lose(device)
     lost_s = clock.now_s()
     run(speaker, clock, 5.0)
+    assert [fault.key for fault in speaker.faults()] == ["sound_gone"]
     off = str(speaker.notice)
     assert "went away" in off
     assert "trying again" in off
@@ -142,6 +144,7 @@ def test_it_says_so_while_silent_and_once_it_is_back(
     silent_s = speaker.counts().silent_s
     assert 5.0 < silent_s < 9.0
     assert f"back after {silent_s:.1f} s" in str(speaker.notice)
+    assert speaker.faults() == ()
     run(speaker, clock, 11.0)
     assert speaker.notice is None
     assert speaker.counts().silent_s == silent_s

@@ -22,18 +22,20 @@ from station.coach.visit.inputs import (
 )
 from station.coach.visit.offer import offer_alone
 from station.coach.visit.page import Page
+from station.live.bay.blind import SENTENCE, BlindGuard
 from station.live.bay.in_view import InView
 from station.live.bay.looks import Looks
 from station.live.bay.ports import BayInput, BayScreen, KnownRunner, OpensVisits, OpenVisit
 from station.live.bay.ports import RunnerBook as Book
 from station.live.bay.watch import SessionWatch, WatchWord
+from station.live.faults.watchman import Watchman
 from station.live.feed import Feed, Seen
 from station.live.loop import END_OF_STREAM, TIME_IS_UP, WAIT_S, dropped_notice
 from station.live.session import Session
 from station.live.showing import STALE_S, Showing
 from station.live.stopping import StopWish
 from station.ports import EndOfStream, Speaker, StaffCaller
-from station.values import Facing
+from station.values import Facing, Fault
 
 DONE_SHOWN_S = 10.0
 """How long the last screen of a session stays: to slow the belt down and step off."""
@@ -66,6 +68,7 @@ class BayLoop:
         visits: OpensVisits,
         log: Callable[[VisitChange], None] = lambda _: None,
         looks: Looks | None = None,
+        watchman: Watchman | None = None,
     ) -> None:
         """Wait for the first runner.
 
@@ -79,6 +82,7 @@ class BayLoop:
             visits: Opens the sessions.
             log: Told of every change, for the bay's log.
             looks: Looks for a second person, started; None: nobody looks.
+            watchman: Finds what is amiss with devices and machine; None: nobody looks.
         """
         self.visit = Visit()
         self.visits_done = 0
@@ -90,6 +94,9 @@ class BayLoop:
         self._book = book
         self._visits = visits
         self._log = log
+        self._watchman = watchman
+        self._blind = BlindGuard()
+        self._pages_shown = 0
         self._asking = Asking()
         self._runner: KnownRunner | None = None
         self._open: OpenVisit | None = None
@@ -113,8 +120,23 @@ class BayLoop:
         """Who watches the session; None: none runs."""
         return self._watch
 
-    def run(self, stop: StopWish, seconds: float | None = None) -> str:
+    @property
+    def shown(self) -> int:
+        """How many pages and pictures have been shown."""
+        return self._pages_shown + self._screen.scenes.drawn
+
+    def run(
+        self,
+        stop: StopWish,
+        seconds: float | None = None,
+        each_turn: Callable[[float], None] = lambda _: None,
+    ) -> str:
         """Lead visits until somebody stops the bay; return why it ended.
+
+        Args:
+            stop: Looked at between two turns.
+            seconds: End after so much time; None: no bound.
+            each_turn: Called at the end of each turn with the clock's time.
 
         Raises:
             Exception: Whatever a part raised; an open session has been closed and written.
@@ -124,6 +146,7 @@ class BayLoop:
                 ended = self.turn(stop)
                 if ended is not None:
                     return ended
+                each_turn(self._clock.now_s())
                 if seconds is not None and self._clock.now_s() >= seconds:
                     return TIME_IS_UP
             return stop.reason
@@ -152,6 +175,7 @@ class BayLoop:
         self._view.look_about(self.session, now_s)
         self._changed(self.visit.advance(now_s))
         self._tend(now_s)
+        self._look_after(now_s)
         self._draw(now_s)
         return None
 
@@ -281,6 +305,26 @@ class BayLoop:
         if now_s - self._done_s >= DONE_SHOWN_S:
             self._tell(SessionOver(session.ended))
 
+    def _look_after(self, now_s: float) -> None:
+        """Have faults found; a session that is blind is paused, and ended where it stays so."""
+        if self._watchman is None:
+            return
+        board = self._watchman.board
+        session = self.session if self.visit.state == "session" else None
+        board.note = None if session is None else session.coaching.progress.log.note
+        disk_full = self._open is not None and self._open.disk_full
+        self._watchman.turn((Fault("disk_full"),) if disk_full else ())
+        if session is None or session.ended is not None:
+            return
+        session.scenes.blind = board.blind
+        word = self._blind.look(board.blind is not None, now_s)
+        if word == "pause":
+            session.command(Pause())
+        elif word == "resume":
+            session.command(Resume())
+        elif word == "end":
+            session.command(EndSession())
+
     # --- the visit's course ---------------------------------------------------------------------
 
     def _tell(self, message: VisitInput) -> None:
@@ -314,6 +358,7 @@ class BayLoop:
             return
         self._done_s = None
         self._watch = SessionWatch(self._settings.belt_rear_px)
+        self._blind = BlindGuard()
         self._open = self._visits.open(plan, self.visit.answers, self._runner.caps)
         self._showing = Showing(
             self._screen.scenes, self._open.session, self._clock, self._with_warning
@@ -351,20 +396,37 @@ class BayLoop:
             frame = None if self._newest is None else self._newest.frame
         elif self.visit.state == "summary":
             page = replace(page, lines=(*self._summary, *page.lines), values=self._values)
+        page = self._with_faults(page)
         shown = page, None if frame is None else frame.index
         if shown == self._shown and now_s - self._shown_s < STALE_S:
             return
         self._screen.show_page(page, None if frame is None else frame.image)
         self._shown, self._shown_s = shown, now_s
+        self._pages_shown += 1
+
+    def _with_faults(self, page: Page) -> Page:
+        """Let the pages on which nobody answers a question say what is amiss."""
+        board = None if self._watchman is None else self._watchman.board
+        if board is None or self.visit.state not in ("waiting", "view_check"):
+            return page
+        values = tuple(value for fault in board.faults for value in fault.values)
+        return replace(page, lines=(*page.lines, *board.keys), values=(*page.values, *values))
 
     def _notices(self) -> tuple[str, ...]:
         sound = self._speaker.notice
         records = () if self._open is None else self._open.notices
-        return (*(() if sound is None else (sound,)), *records, *dropped_notice(self._feed))
+        faults = () if self._watchman is None else self._watchman.board.lines
+        if self._watchman is not None and "sound_gone" in self._watchman.board.keys:
+            sound = None
+        return (
+            *faults, *(() if sound is None else (sound,)), *records, *dropped_notice(self._feed)
+        )  # fmt: skip
 
     def _with_warning(self, scene: Scene, _t_s: float) -> Scene:
         """Let what the watch has to say take the screen."""
         warning = None if self._watch is None else self._watch.warning
+        if self._blind.paused:
+            warning = SENTENCE
         if warning is None or scene.state == "done":
             return scene
         return replace(

@@ -76,6 +76,11 @@ class OpenVisit(Protocol):
         """What the screen should say of the records now."""
         ...
 
+    @property
+    def disk_full(self) -> bool:
+        """Whether steps wait in memory, since no disk takes them."""
+        ...
+
     def note(self, change: VisitChange) -> None:
         """Keep a change of the visit with its records."""
         ...
