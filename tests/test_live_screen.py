@@ -176,7 +176,8 @@ def test_a_film_that_cannot_be_written_ends_and_the_session_goes_on() -> None:
     assert len(window.got) == 6
     assert len(video.got) == 2
     assert [fault.key for fault in screen.faults()] == ["film_stopped"]
-    screen.close()
+    with pytest.raises(StationError, match="no space"):
+        screen.close()
     assert video.closed == 1
     assert window.closed == 1
 

@@ -133,6 +133,7 @@ class _Performance:
         self._faults = FaultBoard(words, job.log)
         self._watchman: Watchman | None = None
         self._unwritten: StationError | None = None
+        self._film_fault: StationError | None = None
 
     def run(self) -> int:
         job = self._job
@@ -230,7 +231,7 @@ class _Performance:
             self._end_record(session, feed, why)
             job.log("info", "session_ended", why=why)
             if self._filming is not None:
-                self._finish_film(self._filming, speaker)
+                self._finish_film_or_keep(self._filming, speaker)
                 self._write_or_keep(session, feed, why)
             if self._unwritten is not None:  # all else is done; perhaps there is room again
                 self._write(session, feed, why)
@@ -248,6 +249,8 @@ class _Performance:
             )
         self._tell(session, ending)
         record.raise_fault()
+        if self._film_fault is not None:
+            raise self._film_fault
         return 0
 
     def _each_turn(self, speaker: Speaker, session: Session) -> None:
@@ -295,6 +298,15 @@ class _Performance:
         screen.close()
         if self._sound is not None:
             self._sound.join() if join else self._sound.leave_apart()
+
+    def _finish_film_or_keep(self, screen: Screen, speaker: Speaker) -> None:
+        """Finish the film; one that failed must not keep the session's files from being written."""
+        try:
+            self._finish_film(screen, speaker)
+        except StationError as fault:
+            self._film_fault = fault
+            if self._sound is not None:
+                self._sound.leave_apart()
 
     def _finish_film_after_a_fault(self, join: bool) -> None:
         if self._filming is None or self._speaker is None:

@@ -113,6 +113,7 @@ class Screen:
         self._last: Image | None = None
         self._still: Image | None = None
         self._film_ended = False
+        self._film_fault: StationError | None = None
 
     def record(self, fps: float) -> None:
         """Begin to record, now that the source has told its frame rate."""
@@ -158,8 +159,8 @@ class Screen:
             return False
         try:
             self._video.write(t_s, image)
-        except StationError:
-            self._film_ended = True
+        except StationError as fault:
+            self._film_ended, self._film_fault = True, fault
             return False
         return True
 
@@ -197,14 +198,20 @@ class Screen:
             self._save_still(still)
 
     def close(self) -> None:
-        """Close window and recorder; safe to repeat."""
+        """Close window and recorder; safe to repeat.
+
+        Raises:
+            StationError: The film could not be written, once all else is closed.
+        """
         try:
             if self._video is not None:
-                # one that has failed already was told of, and the session went on
-                quiet = contextlib.suppress(*((StationError,) if self._film_ended else ()))
-                with quiet:
+                quiet = (StationError,) if self._film_ended else ()  # told of already
+                with contextlib.suppress(*quiet):
                     self._video.close()
                 self._keep_still()
+            fault, self._film_fault = self._film_fault, None
+            if fault is not None:
+                raise fault
         finally:
             if self._window is not None:
                 self._window.close()
