@@ -7,13 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from station.coach.practice import BeltPractice, LegPractice, PracticeRun, practice_by_belt
 from station.coach.share_change import LEAST_JUDGED, Share, ShareVerdict, compare_shares
 
 MOST_LINES = 4
-Told = Literal["said", "too few", "no limit"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +40,9 @@ class Closing:
 def closing(runs: Sequence[PracticeRun], steps: int) -> Closing:
     """Sum a visit up for the runner.
 
-    Only the leg nearer the camera is spoken of, at the belt setting practised last; a share is told
-    from `LEAST_JUDGED` judged landings on, and only where it can be told apart is it called more or
-    fewer.
+    Only the leg nearer the camera is spoken of, at the belt setting of which most can be told; a
+    share is told from `LEAST_JUDGED` judged landings on, and only where it can be told apart is it
+    called more or fewer.
 
     Args:
         runs: The drills as they were run.
@@ -78,9 +76,7 @@ _WAY: dict[ShareVerdict, str] = {
 
 
 def _count(runs: Sequence[PracticeRun]) -> ClosingCount | None:
-    found = practice_by_belt(runs)
-    coached_last = sorted(found, key=lambda one: any(leg.coached for leg in one.legs))
-    for practice in reversed(coached_last):
+    for practice in sorted(practice_by_belt(runs), key=_tells_most, reverse=True):
         for leg in practice.legs:
             if not leg.near:
                 continue
@@ -93,15 +89,26 @@ def _count(runs: Sequence[PracticeRun]) -> ClosingCount | None:
     return None
 
 
+def _tells_most(practice: BeltPractice) -> tuple[bool, bool, bool]:
+    """Rank a belt setting by what can be told of it: a comparison before all."""
+    return (
+        any(leg.before and (leg.coached or leg.after) for leg in practice.legs),
+        any(leg.after is not None for leg in practice.legs),
+        any(leg.coached is not None for leg in practice.legs),
+    )
+
+
 def _enough(share: Share | None) -> Share | None:
     return share if share is not None and share.of >= LEAST_JUDGED else None
 
 
-def _tens(share: Share | None) -> str:
+def tens_of(share: Share) -> int:
     """Return how many of ten, to the nearest; not all or none unless it was all or none."""
-    if share is None:
-        return ""
     tens = round(10.0 * share.share)
     if tens == 10 and share.count < share.of:
-        return "9"
-    return "1" if tens == 0 and share.count > 0 else str(tens)
+        return 9
+    return 1 if tens == 0 and share.count > 0 else tens
+
+
+def _tens(share: Share | None) -> str:
+    return "" if share is None else str(tens_of(share))

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from station.coach.words import Words
     from station.keep.report.facts import SessionFacts
     from station.keep.report.say import Say
+    from station.keep.store import Records, Wanted
 
 KINDS = ("session", "progress", "runner")
 UNITS = ("mph", "km/h", "m/s")
@@ -153,6 +154,10 @@ def _session(facts: SessionFacts, args: argparse.Namespace, say: Say) -> str:
     from station.settings.smallest_change import smallest_sizes
 
     findings = session_findings(facts)
+    if args.kind == "runner":
+        from station.keep.report.runner_page import runner_page
+
+        return runner_page(findings, say)
     return session_page(findings, smallest_sizes(), say, still_of(facts))
 
 
@@ -164,14 +169,30 @@ def _from_records(args: argparse.Namespace, say: Say) -> tuple[Path, str]:
     place = store_options.place_of(args)
     if not _there(place):
         raise BadInput(f"{place.folder}: no records are there; name them with --records")
-    from station.keep.report.from_store import find_visit, read_visit
     from station.keep.store import Records
 
     wanted = replace(store_options.wanted_of(args, code), sort="began")
     with Records(place) as records:
         for notice in records.notices:
             print(f"station: {notice}", file=sys.stderr)
+        if args.kind == "progress":
+            return args.out or Path(f"progress-{code}.html"), _progress(records, wanted, say)
+        from station.keep.report.from_store import find_visit, read_visit
+
         facts = read_visit(records, find_visit(records, wanted, args.visit))
     day = "" if facts.began is None else f"-{facts.began:%Y%m%d-%H%M}"
     name = f"report-{code}{day}.html" if args.kind == "session" else f"runner-{code}{day}.html"
     return args.out or Path(name), _session(facts, args, say)
+
+
+def _progress(records: Records, wanted: Wanted, say: Say) -> str:
+    from station.keep.report.from_store import find_visits, read_visits
+    from station.keep.report.progress import MOST_VISITS, progress_of
+    from station.keep.report.progress_page import progress_page
+    from station.settings.smallest_change import smallest_sizes
+
+    uids = find_visits(records, wanted)
+    newest = uids[-MOST_VISITS:]
+    code = wanted.runner or ""
+    progress = progress_of(code, read_visits(records, newest), len(uids) - len(newest))
+    return progress_page(progress, smallest_sizes(), say)

@@ -16,6 +16,7 @@ from station.keep.report.facts import AnswerFacts, SessionFacts
 from station.keep.report.from_folder import film_of
 from station.keep.report.rows import NEEDED, into_drills, record_of
 from station.keep.report.told import Table, event_of, number, table_of, texts
+from station.keep.store.facts import VisitLine
 from station.keep.store.listing import Wanted
 from station.keep.store.records import Records
 from station.keep.store.tables import answers, drills, events, runners, steps, visits
@@ -33,11 +34,7 @@ def find_visit(records: Records, wanted: Wanted, which: str | None) -> str:
     Raises:
         BadInput: The runner is not known, or no visit, or more than one, fits.
     """
-    if wanted.runner is not None and records.runner(wanted.runner) is None:
-        raise BadInput(f"{wanted.runner}: no runner of this code is on record")
-    lines = records.visits(wanted)
-    if not lines:
-        raise BadInput(f"{wanted.runner}: no visit is on record that fits")
+    lines = _lines(records, wanted)
     if which is None:
         return lines[0].uid
     found = [
@@ -50,6 +47,20 @@ def find_visit(records: Records, wanted: Wanted, which: str | None) -> str:
     if not found:
         raise BadInput(f"--visit {which!r}: {wanted.runner} has no such visit; allowed: {told}")
     raise BadInput(f"--visit {which!r}: {len(found)} visits fit; name one of them: {told}")
+
+
+def find_visits(records: Records, wanted: Wanted) -> list[str]:
+    """Return the numbers of a runner's visits, the oldest first; raises as `find_visit`."""
+    return [line.uid for line in reversed(_lines(records, wanted))]
+
+
+def _lines(records: Records, wanted: Wanted) -> list[VisitLine]:
+    if wanted.runner is not None and records.runner(wanted.runner) is None:
+        raise BadInput(f"{wanted.runner}: no runner of this code is on record")
+    lines = records.visits(wanted)
+    if not lines:
+        raise BadInput(f"{wanted.runner}: no visit is on record that fits")
+    return lines
 
 
 def _when(began: datetime) -> str:

@@ -47,6 +47,10 @@ class Say:
         told = {name: self._field(name, value) for name, value in values.items()}
         return self._words.of_report(key, **told)
 
+    def sentence(self, key: str, **values: str) -> str:
+        """Return a sentence of the screens."""
+        return self._words.sentence(key, **values)
+
     def _field(self, name: str, value: Any) -> str:
         if isinstance(value, str):
             return self(f"side_{value}") if name == "side" else value

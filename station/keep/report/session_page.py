@@ -3,39 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from station.coach.practice import PHASES, SIDES, PhaseLeg
 from station.keep.folder import DEMO_SOURCE
 from station.keep.report import session_pictures as pictures
+from station.keep.report.board import board
 from station.keep.report.cautions import session_cautions
-from station.keep.report.claims import KINDS, Claim, session_claims
+from station.keep.report.claims import session_claims
 from station.keep.report.facts import Channels
 from station.keep.report.findings import DrillFigures, LegFigures, SessionFindings
 from station.keep.report.page import render
 from station.keep.report.say import NONE, Say
+from station.keep.report.sections import Section
 from station.keep.report.session_pictures import Picture
 from station.keep.report.still import Still
 
 CHANNELS = ("beat", "guides", "view", "cue")
 TIME_MARKS = ("within", "ahead", "unjudged", "middle", "limit", "coached")
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """One part of a page."""
-
-    title: str
-    lead: str
-    """What is to be known before looking."""
-    pictures: tuple[tuple[str, Picture], ...] = ()
-    """Each with its own small title; empty title: none."""
-    legend: tuple[tuple[str, str], ...] = ()
-    """Mark and word."""
-    lines: tuple[str, ...] = ()
-    empty: str = ""
-    """Why there is nothing to see; empty: there is."""
 
 
 def session_page(
@@ -67,30 +52,6 @@ def session_page(
 
 def _numbered(findings: SessionFindings) -> list[tuple[int, DrillFigures]]:
     return pictures.drills_numbered(findings.drills)
-
-
-def board(claims: tuple[Claim, ...], say: Say) -> list[dict[str, Any]]:
-    """Return the three columns of sentences; one with none says so."""
-    columns = []
-    for kind in KINDS:
-        lines = sentences([claim for claim in claims if claim.kind == kind], say)
-        name = kind.replace(" ", "_")
-        columns.append(
-            {"name": name, "title": say(f"board_{name}"), "lines": lines or [say(f"none_{name}")]}
-        )
-    return columns
-
-
-def sentences(claims: list[Claim], say: Say) -> list[str]:
-    """Write the claims; those of one kind and leg that differ by belt setting share a sentence."""
-    groups: dict[tuple[str, Any], list[Claim]] = {}
-    for claim in claims:
-        groups.setdefault((claim.key, claim.values.get("side")), []).append(claim)
-    lines = []
-    for (key, _), group in groups.items():
-        cases = [say(f"{key}_case", **c.values) for c in group] if say.known(f"{key}_case") else []
-        lines.append(say(key, **group[0].values, cases="; ".join(cases)))
-    return lines
 
 
 # --- head ---------------------------------------------------------------------------------------
@@ -189,7 +150,7 @@ def _leg_cells(leg: LegFigures, say: Say) -> dict[str, Any]:
     limit = leg.limit
     share = say.percent(leg.share_within)
     return {
-        "side": say(f"side_{leg.side}"),
+        "side": say(f"alone_{leg.side}"),
         "near": leg.near or not leg.steps,
         "steps": leg.steps,
         "judged": leg.judged,
@@ -212,7 +173,7 @@ def _phase_rows(findings: SessionFindings, say: Say) -> list[dict[str, Any]]:
                 continue
             rows.append({
                 "belt": say.belt(one.belt),
-                "side": say(f"side_{leg.side}"),
+                "side": say(f"alone_{leg.side}"),
                 "near": leg.near,
                 "limit": say.degrees(leg.limit.deg),
                 "cells": [_phase_cell(leg.of(phase), phase, say) for phase in PHASES],

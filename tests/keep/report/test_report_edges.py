@@ -22,12 +22,6 @@ from station.settings.words import read_words
 WORDS = read_words("en")
 
 
-@pytest.fixture(autouse=True)
-def _no_drawing(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Leave the pictures out: what is said does not hang on them, and they cost the most."""
-    monkeypatch.setattr("station.keep.report.session_pictures.draw", lambda *_: "<svg></svg>")
-
-
 def told(
     path: Path, consent: bool = False, language: str = "en"
 ) -> tuple[str, dict[str, list[str]]]:
