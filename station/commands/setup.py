@@ -35,7 +35,6 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     """Add the command."""
     parser = commands.add_parser(
         "setup",
-        help="set a bay up: camera, level, scale, sound, screen; saves its profile",
         description="Lead whoever sets a bay up through all that has to be measured there, with "
         "the live picture, and save the bay's profile. A profile that is there already is the "
         "start, its comments stay, and the file before is kept beside it.",

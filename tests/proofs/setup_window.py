@@ -52,7 +52,7 @@ VIEW = View(PX_PER_M, "right", (640.0, 642.0), ROLL_DEG, math.degrees(math.atan(
 SCALE_BOUND, SLOPE_BOUND_DEG, ROLL_BOUND_DEG = 0.02, 0.5, 0.2
 HAND_PX = 1.5
 """How far off each click lands, of the screen's pixels."""
-_MOST_S = 120.0
+_MOST_S = 240.0
 _SIGNS = {".": "PERIOD", "/": "SLASH", "-": "MINUS"}
 
 

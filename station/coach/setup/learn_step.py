@@ -20,7 +20,6 @@ from station.coach.setup.values import (
     Wish,
 )
 from station.measure.setup.learning import BeltLearner, Learned, belt_line_of
-from station.measure.setup.lines import grey_of
 from station.measure.setup.scale import belt_rise_deg
 from station.values import Belt
 
@@ -81,7 +80,7 @@ class LearnStep(Plain):
         if self._learner is None:
             known = draft.bay.view.scaled_to(*self._size)
             self._learner = BeltLearner(belt, known.roll_deg, known.faces, known.belt_line)
-        self._learner.see(grey_of(facts.image), facts.pose, facts.t_s)
+        self._learner.see(facts.image, facts.pose, facts.t_s)
 
     @property
     def detect_anew(self) -> bool:

@@ -13,8 +13,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from station.measure.setup.lines import Grey, Point, sampled
+from station.measure.setup.lines import Point, grey_of, sampled
 from station.values import Facing, Floats
 
 _BAND_PX = (-6.0, -3.0, 0.0, 3.0, 6.0)
@@ -58,6 +59,8 @@ class BeltFlow:
         s = np.arange(0.0, length, 1.0)
         u = np.array(_BAND_PX)
         self._places = np.array([x0, y0]) + s[:, None, None] * along + u[None, :, None] * beside
+        self._low = int(self._places[..., 1].min()) - 2
+        self._high = int(self._places[..., 1].max()) + 3
         self._way = -1.0 if faces == "right" else 1.0
         self._n = len(s)
         # Marks come and go at the line's ends, and an end stands still.
@@ -70,16 +73,19 @@ class BeltFlow:
         self._mean = np.zeros(self._n)
         self._count = np.zeros(self._n)
 
-    def see(self, grey: Grey, t_s: float, hidden: Sequence[tuple[float, float]] = ()) -> None:
+    def see(
+        self, image: NDArray[np.uint8], t_s: float, hidden: Sequence[tuple[float, float]] = ()) -> None:
         """Take one picture.
 
         Args:
-            grey: (height, width) brightness.
+            image: (height, width, 3) BGR; only the rows about the belt line are looked at.
             t_s: When it was exposed.
             hidden: From where to where, image x, something else covers the belt: feet roll and
                 swing, and their shadows with them.
         """
-        profile = sampled(grey, self._places).mean(axis=1)
+        low = max(0, min(self._low, image.shape[0] - 2))
+        places = self._places - (0.0, low)
+        profile = sampled(grey_of(image[low : self._high]), places).mean(axis=1)
         seen = np.ones(self._n, bool)
         x = self._places[:, len(_BAND_PX) // 2, 0]
         for left, right in hidden:

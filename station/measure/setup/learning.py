@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from station.measure.gait_meter import GaitMeter
 from station.measure.setup.belt_flow import BeltFlow
-from station.measure.setup.lines import Grey, Point
+from station.measure.setup.lines import Point
 from station.values import LANDMARKS, Belt, Facing, Pose, View, ViewProfile
 
 LEARN_S = 30.0
@@ -25,6 +26,7 @@ _FEET = tuple(
 )
 
 Line = tuple[Point, Point]
+Image = NDArray[np.uint8]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +69,7 @@ class BeltLearner:
         self.detect_anew = False
         """The pose model's tracking has stuck."""
 
-    def see(self, grey: Grey, pose: Pose | None, t_s: float) -> None:
+    def see(self, image: Image, pose: Pose | None, t_s: float) -> None:
         """Take one picture and who was found in it."""
         self._now_s = t_s
         if pose is not None:
@@ -77,9 +79,9 @@ class BeltLearner:
                 self._view = seen.view
                 if self._view_first_s is None:
                     self._view_first_s = t_s
-        self._follow(grey, pose, t_s)
+        self._follow(image, pose, t_s)
 
-    def _follow(self, grey: Grey, pose: Pose | None, t_s: float) -> None:
+    def _follow(self, image: Image, pose: Pose | None, t_s: float) -> None:
         faces = self._faces or (None if self._view is None else self._view.faces)
         line = self._line
         if self._flow is None and faces is not None:
@@ -89,7 +91,7 @@ class BeltLearner:
                 self._flow = BeltFlow(line, faces)
                 self._first_s = t_s
         if self._flow is not None:
-            self._flow.see(grey, t_s, _hidden(pose))
+            self._flow.see(image, t_s, _hidden(pose))
 
     @property
     def view(self) -> View | None:

@@ -153,7 +153,7 @@ def strip(travel: float, marks: bool = True) -> np.ndarray:
     grey += (
         np.random.default_rng(int(10 * abs(travel))).normal(0.0, 2.0, grey.shape).astype(np.float32)
     )
-    return grey
+    return np.repeat(np.clip(grey, 0, 255).astype(np.uint8)[..., None], 3, axis=2)
 
 
 @pytest.mark.parametrize(("faces", "px_s"), [("right", 850.0), ("left", 430.0)])
