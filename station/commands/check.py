@@ -19,7 +19,8 @@ from station.commands.checks.finding import (
 )
 from station.commands.checks.place import disk_findings, screen_findings
 from station.commands.checks.sound import BEAT_S, SoundCheck
-from station.commands.checks.work import WORK_S, check_model, view_findings
+from station.commands.checks.view import view_findings
+from station.commands.checks.work import WORK_S, check_model
 from station.commands.run import source_of
 from station.commands.telling import OutConsole
 from station.errors import BadInput

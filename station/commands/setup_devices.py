@@ -32,9 +32,9 @@ from station.see.sources import is_camera
 from station.settings.bay_writing import write_bay
 from station.sound.choose import open_bays_speaker
 from station.sound.device_speaker import DeviceSpeaker
-from station.sound.level import above_room_db
+from station.sound.level import Remembering, above_room_db
 from station.sound.microphone import PortAudioMicrophone
-from station.sound.round_trip import Microphone, Recording, measure_round_trip
+from station.sound.round_trip import Microphone, measure_round_trip
 from station.values import Bay, Frame, Pose
 
 TICKS = 4
@@ -90,7 +90,7 @@ class Devices:
         """Open a camera, a clip or the demo in place of what is open, and start it."""
         self.close()
         bay = draft.bay
-        held = HeldExposure(exposure_s, self._open_device)
+        held = HeldExposure(exposure_s, self._open_device, automatic=True)
         text = str(device)
         live = False
         if text == "demo" and self._demo is not None:
@@ -172,7 +172,7 @@ class Devices:
                 raise DeviceTrouble(
                     speaker.notice or "no loudspeaker; connect one, then play again"
                 )
-            listening = _Remembering(self._make_microphone())
+            listening = Remembering(self._make_microphone())
             trip = measure_round_trip(speaker, listening, clock, TICKS)
             level = None
             if listening.recording is not None:
@@ -224,19 +224,3 @@ class _Lent:
 
     def close(self) -> None:
         """Stay open."""
-
-
-class _Remembering:
-    """An input whose recording can be looked at afterwards."""
-
-    def __init__(self, microphone: Microphone) -> None:
-        self._microphone = microphone
-        self.name = microphone.name
-        self.recording: Recording | None = None
-
-    def start(self, clock: Clock) -> None:
-        self._microphone.start(clock)
-
-    def stop(self) -> Recording:
-        self.recording = self._microphone.stop()
-        return self.recording

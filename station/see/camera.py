@@ -10,6 +10,7 @@ from station.clock import Clock
 from station.errors import BadInput, StationError
 from station.ports import EndOfStream, SourceInfo
 from station.see import capture
+from station.see.exposure import Exposure, HeldExposure
 from station.see.grabber import GIVE_UP_AFTER_S, Grabber
 from station.values import Fault, Frame
 
@@ -77,6 +78,12 @@ class CameraSource:
         self._ended = False
         self.dropped = 0
         """Pictures that were replaced by a newer one before anybody fetched them."""
+
+    @property
+    def exposure(self) -> Exposure | None:
+        """What the camera said of its exposure when it was opened; None: it was not asked."""
+        opener = self._open_capture
+        return opener.found if isinstance(opener, HeldExposure) else None
 
     def start(self, clock: Clock, paced: bool) -> SourceInfo:
         """Open the camera, wait for its first picture, and start the camera thread.

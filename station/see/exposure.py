@@ -33,14 +33,21 @@ class HeldExposure:
     A camera that comes back after it was unplugged is asked again.
     """
 
-    def __init__(self, exposure_s: float | None, open_device: OpenCapture = open_capture) -> None:
+    def __init__(
+        self,
+        exposure_s: float | None,
+        open_device: OpenCapture = open_capture,
+        automatic: bool = False,
+    ) -> None:
         """Keep what is to be asked.
 
         Args:
-            exposure_s: How long, seconds; None: the camera's own automatic.
+            exposure_s: How long, seconds; None: as the camera has it.
             open_device: Opens the device.
+            automatic: Without an exposure, the camera is put back to its own automatic.
         """
         self._exposure_s = exposure_s
+        self._automatic = automatic
         self._open = open_device
         self.found = Exposure(None, False, False)
         """As the camera last opened answered."""
@@ -54,7 +61,8 @@ class HeldExposure:
 
     def _ask(self, capture: Capture) -> Exposure:
         if self._exposure_s is None:
-            capture.set(cv2.CAP_PROP_AUTO_EXPOSURE, _AUTO)
+            if self._automatic:
+                capture.set(cv2.CAP_PROP_AUTO_EXPOSURE, _AUTO)
             return Exposure(_seconds(capture), False, False)
         asked = self._exposure_s / _UNIT_S
         done = capture.set(cv2.CAP_PROP_AUTO_EXPOSURE, _MANUAL)

@@ -7,7 +7,6 @@ import math
 from station.errors import BadInput
 from station.ports import FrameSource
 from station.see.camera import CameraSource
-from station.see.capture import OpenCapture, open_capture
 from station.see.clip import ClipSource
 from station.see.exposure import HeldExposure
 from station.see.grabber import GIVE_UP_AFTER_S
@@ -56,6 +55,5 @@ def open_source(
     if not is_camera(text):
         return ClipSource(text)
     device: int | str = int(text) if text.isdigit() else text
-    how: OpenCapture = open_capture if exposure_s is None else HeldExposure(exposure_s)
     wait_s = math.inf if patient else GIVE_UP_AFTER_S
-    return CameraSource(device, width, height, fps, how, give_up_after_s=wait_s, late_s=late_s)
+    return CameraSource(device, width, height, fps, HeldExposure(exposure_s), give_up_after_s=wait_s, late_s=late_s)

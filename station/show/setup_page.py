@@ -32,6 +32,8 @@ _CAP, _HOW_CAP, _TITLE_CAP, _SMALLEST = 18, 20, 36, 12
 _PICTURE = (28, 122, 800, 450)
 _COLUMN = (852, 122, 400, 450)
 _BELOW = 586
+_FINE = ("level", "belt", "scale")
+"""Steps in which a point of the picture is marked."""
 _FOOT = 648
 
 
@@ -70,7 +72,8 @@ class SetupPainter:
         body = page.body
         self._has_picture = body.picture
         if body.picture:
-            self._frame.paint(self._screen, picture, self._lay.unit)
+            fine = page.step in _FINE
+            self._frame.paint(self._screen, picture, self._lay.unit, fine)
             self._frame.marks(self._screen, body.marks, self._lay.unit)
             if body.loupe is not None and picture is not None:
                 self._frame.loupe(self._screen, picture, body.loupe, self._lay.unit)

@@ -31,13 +31,14 @@ class PictureFrame:
         self._origin = (float(place.x), float(place.y))
         self._size = (0, 0)
 
-    def paint(self, screen: Image, picture: Image | None, unit: float) -> None:
+    def paint(self, screen: Image, picture: Image | None, unit: float, fine: bool = False) -> None:
         """Lay the picture into its place; None: an empty, dark one.
 
         Args:
             screen: Changed in place.
             picture: (h, w, 3) BGR as the camera sees it.
             unit: Screen pixels per design pixel.
+            fine: Thin things are to be seen: takes three times as long.
         """
         fill(screen, self.place, INK)
         if picture is None:
@@ -54,8 +55,8 @@ class PictureFrame:
         x = self.place.x + (self.place.w - size[0]) // 2
         y = self.place.y + (self.place.h - size[1]) // 2
         self._origin = (float(x), float(y))
-        # Area, not linear: a thin string must not come and go as it is made smaller.
-        way = cv2.INTER_AREA if self._scale < 1.0 else cv2.INTER_LINEAR
+        # A thin string must not come and go as it is made smaller.
+        way = cv2.INTER_AREA if fine and self._scale < 1.0 else cv2.INTER_LINEAR
         screen[y : y + size[1], x : x + size[0]] = cv2.resize(picture, size, interpolation=way)
 
     def on_screen(self, point: tuple[float, float]) -> tuple[float, float]:

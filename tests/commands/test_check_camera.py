@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from still_camera import StillCamera, noisy, scenery, spoiled
@@ -10,6 +12,7 @@ from station.clock import StreamClock
 from station.commands.checks.camera import Watched, camera_findings, watch
 from station.commands.checks.finding import Finding
 from station.errors import DeviceTrouble
+from station.see.exposure import Exposure
 from station.values import Bay
 
 BAY = Bay(width=640, height=360, fps=60.0)
@@ -120,3 +123,36 @@ def test_few_pictures_are_kept() -> None:
     seen: Watched = watch("camera", StillCamera(clock), clock, 2.0, lambda _: None)
     assert 10 <= len(seen.frames) <= 32
     assert (seen.frames[0].image == noisy(0)).all()
+
+
+def test_half_the_rate_is_laid_to_automatic_exposure() -> None:
+    finding = look(fps=30.0)["camera"]
+    assert finding.found.endswith(": half")
+    assert "station setup --step light" in finding.remedy
+    assert "station setup" not in look(fps=50.0)["camera"].remedy
+
+
+@pytest.mark.parametrize(
+    ("exposure", "verdict", "words"),
+    [
+        (Exposure(0.004, held=True, refused=False), "well", "held at 4.0 ms"),
+        (Exposure(0.010, held=True, refused=False), "look", "smeared"),
+        (Exposure(0.016, held=False, refused=False), "look", "automatic, now 16.0 ms"),
+        (Exposure(None, held=False, refused=False), "look", "automatic, now not told"),
+        (Exposure(0.016, held=False, refused=True), "look", "does not hold it"),
+    ],
+)
+def test_exposure(exposure: Exposure, verdict: str, words: str) -> None:
+    clock = StreamClock()
+    seen = watch("camera", StillCamera(clock), clock, 1.0, lambda _: None)
+    found = {f.what: f for f in camera_findings(replace(seen, exposure=exposure), BAY)}
+    assert found["exposure"].verdict == verdict
+    assert words in found["exposure"].found
+    assert bool(found["exposure"].remedy) == (verdict == "look")
+
+
+def test_a_held_exposure_is_not_blamed_for_half_the_rate() -> None:
+    clock = StreamClock()
+    seen = watch("camera", StillCamera(clock, fps=30.0), clock, 2.0, lambda _: None)
+    held = replace(seen, exposure=Exposure(0.004, held=True, refused=False))
+    assert "USB" in camera_findings(held, BAY)[0].remedy

@@ -92,7 +92,7 @@ def test_the_demo_is_checked_with_the_real_model(
     said = capsys.readouterr()
     for words in (
         "pictures a second of 30", "1280 x 720", "% bright", "px wide", "ms a picture",
-        "somebody in view", "GB free", "--mute", "--headless",
+        "whole, legs", "square to the belt", "taken as level", "GB free", "--mute", "--headless",
     ):  # fmt: skip
         assert words in said.out
     assert "Traceback" not in said.err

@@ -1,21 +1,14 @@
-"""The pose model's and the view's check, with made models."""
+"""The pose model's check, with made models."""
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
-from still_camera import noisy
 
 from station.clock import StreamClock
-from station.commands.checks.camera import Watched
 from station.commands.checks.finding import Finding
-from station.commands.checks.work import check_model, runner_pictures, view_findings
-from station.ports import SourceInfo
-from station.values import Bay, Frame, Pose, ViewProfile
-
-INFO = SourceInfo("camera 0", 640, 360, 60.0, live=True)
+from station.commands.checks.work import check_model, runner_pictures
+from station.values import Frame, Pose
 
 
 class Model:
@@ -89,42 +82,3 @@ def test_the_pictures_are_of_a_runner() -> None:
     frames = runner_pictures(3)
     assert [frame.index for frame in frames] == [0, 1, 2]
     assert (frames[0].image != frames[2].image).any()
-
-
-def view(model: Model, bay: Bay, info: SourceInfo = INFO) -> Finding:
-    seen = Watched("camera", info, 60.0, (Frame(0.0, 0, noisy(0)),), False)
-    (finding,) = view_findings(seen, bay, model)
-    return finding
-
-
-def test_a_view_that_is_to_be_learned_is_well() -> None:
-    model = Model(StreamClock())
-    finding = view(model, Bay())
-    assert finding.verdict == "well"
-    assert "to be learned from running: facing, scale, belt line" in finding.found
-    assert "somebody in view with both lower legs" in finding.found
-    assert model.anew == 1
-
-
-def test_nobody_in_view_is_no_fault() -> None:
-    finding = view(Model(StreamClock(), at=None), Bay())
-    assert finding.verdict == "well"
-    assert "nobody in view now" in finding.found
-
-
-def test_legs_beyond_the_pictures_edge_are_told() -> None:
-    finding = view(Model(StreamClock(), at=(300.0, 380.0)), Bay())
-    assert finding.verdict == "look"
-    assert "cut off" in finding.found
-
-
-def test_a_view_of_another_shape_of_picture_is_told() -> None:
-    line = ((192.0, 640.0), (1088.0, 640.0))
-    bay = Bay(view=ViewProfile("right", 360.0, line, 1280, 720))
-    told = view(Model(StreamClock()), bay)
-    assert told.verdict == "well"
-    assert "faces right, 360 px per metre, belt line set; somebody" in told.found
-    square = view(Model(StreamClock()), bay, replace(INFO, width=480))
-    assert square.verdict == "look"
-    assert "1280 x 720" in square.found
-    assert "480 x 360" in square.found

@@ -181,7 +181,7 @@ def script(
     screen.press("TAB", *f"{INCLINE:g}")
     yield from pause(6.0)
     screen.picture_of("learning")
-    yield from until(("setup_learned_scale", "setup_scales_alike", "setup_scales_differ"))
+    yield from until(("setup_learned_scale", "setup_scales_alike", "setup_scales_differ"), 900.0)
     yield from pause(0.3)
     yield from on("sound")
     screen.press("1")

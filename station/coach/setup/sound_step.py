@@ -25,8 +25,8 @@ LATE_S, TOO_LATE_S = 0.16, 0.3
 """A cue that takes longer from asking to being heard no longer comes within its step; ..."""
 TOLD_LATE_S = 0.04
 """... so much later than its device tells, beat and pulse still seem one (as `station check`)."""
-ABOVE_DB = 12.0
-"""The beat is to stand out above a treadmill; common practice, no source."""
+ABOVE_DB = 6.0
+"""Ticks of twice the amplitude of the room's own noise; common practice, no source."""
 
 
 class SoundStep(Plain):

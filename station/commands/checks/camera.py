@@ -5,8 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from station.clock import Clock
+from station.coach.setup.light_step import LONGEST_S
 from station.commands.checks.finding import Finding, Tell, device_fault
+from station.measure.setup.pace import is_halved
 from station.ports import EndOfStream, FrameSource, SourceInfo
+from station.see.camera import CameraSource
+from station.see.exposure import Exposure
 from station.see.picture_quality import PictureQuality, picture_quality
 from station.values import Bay, Frame
 
@@ -36,6 +40,8 @@ class Watched:
     """Some of them, spread over the time."""
     same: bool
     """All pictures were the same."""
+    exposure: Exposure | None = None
+    """What a camera says of its exposure; None: it is none, or was not asked."""
 
 
 def watch(kind: str, source: FrameSource, clock: Clock, seconds: float, tell: Tell) -> Watched:
@@ -84,7 +90,8 @@ def _watched(
         received += 1
     span_s = 0.0 if first is None else last[1] - first[1]
     fps = None if first is None or span_s <= 0.0 else (last[0] - first[0]) / span_s
-    return Watched(kind, info, fps, tuple(frames[: 2 * _KEPT]), not differ)
+    exposure = source.exposure if isinstance(source, CameraSource) else None
+    return Watched(kind, info, fps, tuple(frames[: 2 * _KEPT]), not differ, exposure)
 
 
 def camera_findings(seen: Watched, bay: Bay) -> list[Finding]:
@@ -96,7 +103,7 @@ def camera_findings(seen: Watched, bay: Bay) -> list[Finding]:
         rate = Finding("camera", f"{seen.info.name}: too short to tell its rate", "unchecked")
     else:
         rate = _rate(seen, bay, seen.fps)
-    found = [rate, _size(seen, bay)]
+    found = [rate, _size(seen, bay), *_exposure(seen, bay)]
     found += _light(picture_quality([frame.image for frame in seen.frames]), seen)
     return found
 
@@ -108,6 +115,13 @@ def _rate(seen: Watched, bay: Bay, fps: float) -> Finding:
     if live and seen.same:
         return device_fault("camera", f"{found}, all the same", "unplug it and plug it in again; "
                             "the picture stands still")  # fmt: skip
+    held = seen.exposure is not None and seen.exposure.held
+    if live and is_halved(fps, asked) and not held:
+        return Finding(
+            "camera", f"{found}: half", "look",
+            "automatic exposure takes twice as long: hold it short, by `station setup --step "
+            "light` or exposure_ms = 4 in [camera]; more light",
+        )  # fmt: skip
     if fps < _RATE_SHARE * asked:
         return Finding(
             "camera", found, "look",
@@ -117,6 +131,25 @@ def _rate(seen: Watched, bay: Bay, fps: float) -> Finding:
     if live and asked < _LEAST_FPS:
         return Finding("camera", found, "look", "landings are judged more surely from 50 a second")
     return Finding("camera", found)
+
+
+def _exposure(seen: Watched, bay: Bay) -> list[Finding]:
+    """Hold what a camera says of its exposure against what keeps a moving leg sharp."""
+    what, exposure = "exposure", seen.exposure
+    if exposure is None:
+        return []
+    if exposure.refused:
+        return [Finding(what, f"asked for {1000.0 * (bay.exposure_s or 0.0):g} ms, but the camera "
+                        "does not hold it", "look", "plenty of light makes it short by itself; or "
+                        "another camera")]  # fmt: skip
+    told = "not told" if exposure.seconds is None else f"{1000.0 * exposure.seconds:.1f} ms"
+    if not exposure.held:
+        return [Finding(what, f"automatic, now {told}", "look", "hold it at 1/250 s or shorter: "
+                        "`station setup --step light`")]  # fmt: skip
+    if exposure.seconds is not None and exposure.seconds > 1.05 * LONGEST_S:
+        return [Finding(what, f"held at {told}: a moving leg is smeared", "look",
+                        "exposure_ms = 4 or less in [camera], and more light")]  # fmt: skip
+    return [Finding(what, f"held at {told}")]
 
 
 def _size(seen: Watched, bay: Bay) -> Finding:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from station.clock import Clock
+from station.coach.setup.sound_step import ABOVE_DB
 from station.commands.checks.finding import Finding, Tell, device_fault
 from station.errors import DeviceTrouble
 from station.ports import Speaker
 from station.sound.choose import open_bays_speaker
 from station.sound.desk import SoundCounts
 from station.sound.device_speaker import DeviceSpeaker
+from station.sound.level import Remembering, above_room_db
 from station.sound.microphone import PortAudioMicrophone
 from station.sound.round_trip import Microphone, RoundTrip, TicksNotHeard, measure_round_trip
 from station.sound.speaker_mixer import PygameSpeaker, no_loudspeaker
@@ -199,7 +201,7 @@ class SoundCheck:
         if self._bay.volume * self._bay.beat_level == 0.0:
             return Finding(what, "there is nothing to hear", "unchecked")
         self._tell("sound: listening for the station's own ticks; nothing of it is kept")
-        microphone = self._make_microphone()
+        microphone = Remembering(self._make_microphone())
         try:
             trip = measure_round_trip(speaker, microphone, self._clock, TICKS)
         except TicksNotHeard as trouble:
@@ -212,7 +214,9 @@ class SoundCheck:
                 "unchecked",
                 "for this measure only: a microphone, through PortAudio",
             )
-        return _trip_finding(what, trip, microphone.name)
+        samples = None if microphone.recording is None else microphone.recording.samples
+        level_db = None if samples is None else above_room_db(samples)
+        return _trip_finding(what, trip, microphone.name, level_db)
 
     def _listen(self, speaker: Speaker, seconds: float) -> int:
         """Let the sound go on for so long; return how many beats were told of."""
@@ -224,12 +228,17 @@ class SoundCheck:
         return beats
 
 
-def _trip_finding(what: str, trip: RoundTrip, name: str) -> Finding:
+def _trip_finding(what: str, trip: RoundTrip, name: str, level_db: float | None) -> Finding:
     found = (
         f"{1000.0 * trip.asked_s:.0f} ms from asking to the microphone '{name}'; "
         f"{1000.0 * trip.told_s:+.0f} ms against what the device tells, within "
         f"{1000.0 * trip.spread_s:.0f} ms ({trip.found} of {trip.ticks} ticks found)"
     )
+    if level_db is not None:
+        found += f"; {level_db:.0f} dB above the room"
     if trip.told_s > _TOLD_LATE_S:
         return Finding(what, found, "look", "a loudspeaker with a cable: wireless ones are late")
+    if level_db is not None and level_db < ABOVE_DB:
+        return Finding(what, found, "look", "a higher volume in [sound], or the loudspeaker nearer "
+                       "to the runner")  # fmt: skip
     return Finding(what, found)

@@ -1,4 +1,4 @@
-"""Checks the pose model on this machine, and the view that it has to work with."""
+"""Checks the pose model on this machine."""
 
 from __future__ import annotations
 
@@ -6,11 +6,10 @@ from collections.abc import Callable
 from statistics import median
 
 from station.clock import Clock, StreamClock
-from station.commands.checks.camera import Watched
 from station.commands.checks.finding import Finding, Tell
 from station.commands.simulated import demo_scenario, demo_source
 from station.ports import PoseModel
-from station.values import LANDMARKS, Bay, Frame, ViewProfile
+from station.values import Frame
 
 WORK_S = 2.0
 _PICTURES = 20
@@ -18,12 +17,6 @@ _WARM_PICTURES = 4
 _FULL, _NEARLY = 1.0, 0.8
 _SLOWEST_FPS = 24.0
 """The slowest frame rate that landings are measured at."""
-_SHAPE_OFF = 0.01
-_LOWER_LEGS = [
-    LANDMARKS.index(f"{side}_{part}")
-    for side in ("left", "right")
-    for part in ("knee", "ankle", "heel", "foot_index")
-]
 
 
 def runner_pictures(count: int = _PICTURES) -> list[Frame]:
@@ -90,50 +83,3 @@ def check_model(
         return [Finding("pose model", f"{told}: little is left for all else", "look",
                         remedy)]  # fmt: skip
     return [Finding("pose model", told)]
-
-
-def view_findings(seen: Watched, bay: Bay, model: PoseModel) -> list[Finding]:
-    """Say what is known of the view, and who is in it."""
-    profile = bay.view
-    found, cut_off = _who(seen, model)
-    told = f"{_known(profile)}; {found}"
-    if profile.width and profile.height:
-        shape = (seen.info.width / seen.info.height) / (profile.width / profile.height)
-        if abs(shape - 1.0) > _SHAPE_OFF:
-            return [
-                Finding(
-                    "view",
-                    f"scale and belt line are of {profile.width} x {profile.height} pictures, "
-                    f"these are {seen.info.width} x {seen.info.height}", "look",
-                    "another shape of picture: take both anew, or leave them out of [view]",
-                )
-            ]  # fmt: skip
-    if cut_off:
-        return [Finding("view", told, "look", "turn or move the camera, or take it further away")]
-    return [Finding("view", told)]
-
-
-def _known(profile: ViewProfile) -> str:
-    facts = {
-        "facing": f"faces {profile.faces}" if profile.faces else None,
-        "scale": f"{profile.px_per_m:g} px per metre" if profile.px_per_m else None,
-        "belt line": "belt line set" if profile.belt_line else None,
-    }
-    told = [fact for fact in facts.values() if fact is not None]
-    learned = [name for name, fact in facts.items() if fact is None]
-    if learned:
-        told.append(f"to be learned from running: {', '.join(learned)}")
-    return ", ".join(told)
-
-
-def _who(seen: Watched, model: PoseModel) -> tuple[str, bool]:
-    """Return who is in the last picture, and whether its edge cuts the lower legs off."""
-    model.detect_anew()
-    pose = model.find(seen.frames[-1]) if seen.frames else None
-    if pose is None or not pose.found:
-        return "nobody in view now", False
-    legs = pose.xy_px[_LOWER_LEGS]  # the model guesses what the picture's edge cuts off
-    inside = (legs >= 0.0) & (legs <= (pose.width, pose.height))
-    if bool(inside.all()):
-        return "somebody in view with both lower legs", False
-    return "somebody in view, the lower legs cut off by the picture's edge", True

@@ -34,7 +34,7 @@ from station.see.picture_quality import picture_quality
 
 Image = NDArray[np.uint8]
 WAIT_S = 0.02
-SHOWN_EVERY_S = 1.0 / 30.0
+SHOWN_EVERY_S = 1.0 / 20.0
 _QUALITY_PICTURES = 8
 _QUALITY_EVERY = 12
 CLOSED = "window closed"

@@ -74,7 +74,8 @@ class BeltFlow:
         self._count = np.zeros(self._n)
 
     def see(
-        self, image: NDArray[np.uint8], t_s: float, hidden: Sequence[tuple[float, float]] = ()) -> None:
+        self, image: NDArray[np.uint8], t_s: float, hidden: Sequence[tuple[float, float]] = ()
+    ) -> None:
         """Take one picture.
 
         Args:

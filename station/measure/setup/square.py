@@ -15,7 +15,8 @@ SHOULDERS_M, HIPS_M = 0.75, 0.35
 GOOD_DEG = 6.0
 """Below it lengths along the belt read at most 0.6 % short (1 - cos 6 deg)."""
 MOST_DEG = OFF_SQUARE_DEG
-_LEAST = 45
+LEAST = 45
+"""Poses: some seconds of a slow picture."""
 _KEPT = 600
 _LEFT_SHOULDER, _RIGHT_SHOULDER, _LEFT_HIP, _RIGHT_HIP = (
     LANDMARKS.index(name) for name in ("left_shoulder", "right_shoulder", "left_hip", "right_hip")
@@ -25,8 +26,13 @@ _LEFT_SHOULDER, _RIGHT_SHOULDER, _LEFT_HIP, _RIGHT_HIP = (
 class SquareWatch:
     """Averages over seconds: shoulders turn with the arms, and a model's points tremble."""
 
-    def __init__(self) -> None:
-        """Begin with nothing seen."""
+    def __init__(self, least: int = LEAST) -> None:
+        """Begin with nothing seen.
+
+        Args:
+            least: So many poses before anything is told.
+        """
+        self._least = least
         self._apart: deque[float] = deque(maxlen=_KEPT)
         self._trunk: deque[float] = deque(maxlen=_KEPT)
 
@@ -43,12 +49,12 @@ class SquareWatch:
     @property
     def share(self) -> float:
         """How much of what it takes has been seen, 0 to 1."""
-        return min(1.0, len(self._apart) / _LEAST)
+        return min(1.0, len(self._apart) / self._least)
 
     @property
     def off_deg(self) -> float | None:
         """How far off square, degrees, 0 to 90; None: not enough seen."""
-        if len(self._apart) < _LEAST:
+        if len(self._apart) < self._least:
             return None
         sine = abs(float(np.median(self._apart))) / float(np.median(self._trunk))
         return math.degrees(math.asin(min(sine, 1.0)))
