@@ -56,4 +56,6 @@ def open_source(
         return ClipSource(text)
     device: int | str = int(text) if text.isdigit() else text
     wait_s = math.inf if patient else GIVE_UP_AFTER_S
-    return CameraSource(device, width, height, fps, HeldExposure(exposure_s), give_up_after_s=wait_s, late_s=late_s)
+    return CameraSource(
+        device, width, height, fps, HeldExposure(exposure_s), give_up_after_s=wait_s, late_s=late_s
+    )
