@@ -263,6 +263,32 @@ def test_another_digit_takes_the_place_of_a_one() -> None:
     assert [e.as_dict()["good_of_ten"] for e in keys.progress.events if e.kind == "coach"] == [8]
 
 
+@pytest.mark.parametrize(
+    ("pressed", "taken"),
+    [
+        (["forward"], 5), (["forward", "forward", "forward"], 7), (["previous", "previous"], 4),
+        (["forward"] * 9, 10), (["previous"] * 9, 0),
+    ],
+)  # fmt: skip
+def test_the_clicker_moves_the_answer_and_then_leaves_it(pressed: list[str], taken: int) -> None:
+    keys = felt()
+    keys.press(*pressed)
+    assert keys.controls.typed == taken
+    keys.go(2.9)
+    assert keys.asked() == []
+    keys.go(0.2)
+    assert keys.last()["good_of_ten"] == taken
+    assert keys.controls.typed is None
+
+
+def test_a_digit_goes_before_what_the_clicker_came_to_and_afterwards_it_goes_on() -> None:
+    keys = felt()
+    keys.press("forward", "3")
+    assert keys.last()["good_of_ten"] == 3
+    keys.press("forward")
+    assert keys.asked()[-1] == "next drill"
+
+
 # --- the end ------------------------------------------------------------------------------------
 
 

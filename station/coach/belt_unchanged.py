@@ -7,9 +7,9 @@ from station.values import Belt
 
 UNCHANGED_S = 8.0
 """So long somebody has to read what is asked and to press the button."""
-HELD_S = 2.0
+HELD_S = 1.5
 """So long before that the belt must have been seen, at its old speed all the while."""
-SAME = 0.04
+SAME = 0.05
 """Share by which a measured speed may differ from the one before and still be the same: the mean
 of the last few stances scatters by about 2 %."""
 SAME_OF_CHANGE = 0.4

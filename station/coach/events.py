@@ -16,6 +16,7 @@ EVENT_KINDS: Mapping[str, str] = {
     "belt confirmed": "the belt runs as asked, as far as is known",
     "belt unchanged": "the belt is seen to run on as before another setting was asked for",
     "second person": "somebody else came into view, or went; no landing is judged meanwhile",
+    "hops limited": "a drill was left out: with its hops they would be more than the visit's limit",
     "belt limited": "a drill's belt speed was over a maximum; the maximum is asked instead",
     "proving": "cues stopped to see whether the landings hold without them",
     "proof failed": "they did not hold; cues came back",
@@ -59,12 +60,19 @@ class EventLog:
     def __init__(self) -> None:
         """Begin with none."""
         self._events: list[Event] = []
+        self._last: dict[str, Event] = {}
 
     def note(self, t_s: float, kind: str, why: str, **values: EventValue) -> None:
         """Add one; `kind` is one of `EVENT_KINDS`."""
         if kind not in EVENT_KINDS:
             raise ValueError(f"{kind!r} is no kind of event")
-        self._events.append(Event(t_s, kind, why, tuple(values.items())))
+        event = Event(t_s, kind, why, tuple(values.items()))
+        self._events.append(event)
+        self._last[kind] = event
+
+    def last(self, kind: str) -> Event | None:
+        """Return the newest event of a kind; None: there is none."""
+        return self._last.get(kind)
 
     @property
     def all(self) -> tuple[Event, ...]:

@@ -63,10 +63,12 @@ def obey(progress: SessionProgress, command: Command, t_s: float) -> list[Change
         return progress.go(t_s, progress.number + 1 if in_drill else 1)
     if isinstance(command, EndSession):
         return progress.end(t_s)
-    if in_drill and isinstance(command, PreviousDrill):
-        return progress.go(t_s, max(1, progress.number - 1))
-    if in_drill and isinstance(command, RepeatDrill):
-        return progress.go(t_s, progress.number)
+    if in_drill and isinstance(command, PreviousDrill | RepeatDrill):
+        back = progress.number - isinstance(command, PreviousDrill)
+        if progress.too_many_hops(max(1, back)):
+            _refused(progress, t_s, "the hops of this visit are used up")
+            return []
+        return progress.go(t_s, max(1, back))
     if isinstance(command, Pause):
         progress.pause(t_s)
     elif isinstance(command, Resume):

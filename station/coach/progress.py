@@ -44,6 +44,7 @@ class SessionProgress(Counting):
         countdown_s: float = DEFAULT_COUNTDOWN_S,
         belt_limit_mps: float | None = None,
         runner_belt_limit_mps: float | None = None,
+        hops_limit: int | None = None,
     ) -> None:
         """Stand before the first drill; time begins with the first `advance`.
 
@@ -53,8 +54,12 @@ class SessionProgress(Counting):
             belt_limit_mps: The bay's; no belt speed is asked beyond, by plan or coach; None: only
                 what a treadmill can do is the limit.
             runner_belt_limit_mps: The same for this runner.
+            hops_limit: Most hops of the session, both feet together; a drill that would go beyond
+                is not begun, by plan or coach; None: no limit.
         """
         super().__init__(plan, countdown_s, belt_limit_mps, runner_belt_limit_mps)
+        self._hops_limit = hops_limit
+        self._hops_before = 0  # of the drills that are over
         self._ladder = Ladder(plan, self._adjust.belt)
         self._following: Following | None = None  # after the question
 
@@ -117,6 +122,14 @@ class SessionProgress(Counting):
         return tuple(changes)
 
     # --- for the commands -----------------------------------------------------------------------
+
+    def too_many_hops(self, number: int) -> bool:
+        """Return whether a drill's hops would be more than the session may still have."""
+        wanted = self.plan.drills[number - 1].hop_count
+        if self._hops_limit is None or not wanted:
+            return False
+        landed = 0 if self._hops is None else self._hops.counted
+        return self._hops_before + landed + wanted > self._hops_limit
 
     def go(self, t_s: float, number: int) -> list[Change]:
         """Leave the drill (or countdown, or question) for another one; a pause goes on in it."""
@@ -200,6 +213,8 @@ class SessionProgress(Counting):
         self._request = None
         if span is None or span.kind != "drill":
             return []
+        if self._hops is not None:
+            self._hops_before, self._hops = self._hops_before + self._hops.counted, None
         belt, elapsed_s = self.belt, span.elapsed_s(t_s)
         # A rest, standing or walking, is nothing that the next drill could rise from.
         speed = None if belt is None or self.drill.kind == "rest" else belt.speed_mps
@@ -216,6 +231,11 @@ class SessionProgress(Counting):
 
     def _begin(self, following: Following, t_s: float) -> list[Change]:
         number = following.number or 1
+        while self.too_many_hops(number):
+            self.log.note(t_s, "hops limited", "no more hops in this visit", number=number)
+            number += 1
+            if number > len(self.plan.drills):
+                return [self._finish(t_s, "plan done")]
         drill = self.plan.drills[number - 1]
         self._span = Span(number, t_s)
         self._counted = 0

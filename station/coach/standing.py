@@ -86,6 +86,11 @@ class Standing:
         return self._span is not None and "rest" in self._span.reasons
 
     @property
+    def asks_felt(self) -> bool:
+        """Whether the runner is asked how a drill felt, and has not answered yet."""
+        return self.state == "felt" and self._felt is not None and self._felt.answer is None
+
+    @property
     def done(self) -> bool:
         """Whether the session is over."""
         return self._done

@@ -197,13 +197,14 @@ class BayVisit:
         parts, bay = self._parts, self._parts.bay
         meter = GaitMeter(bay.view, plan.drills[0].belt)
         progress = SessionProgress(
-            plan, COUNTDOWN_S, bay.belt_speed_limit_mps, self._caps.belt_speed_mps
-        )
+            plan, COUNTDOWN_S, bay.belt_speed_limit_mps, self._caps.belt_speed_mps,
+            min(bay.hops_limit, self._caps.hops),
+        )  # fmt: skip
         coaching = Coaching(
             progress,
             parts.speaker,
             meter.set_belt,
-            record.known,
+            record.known_in(bay.name),
             FeedbackRule(least_gap_s=bay.cue_gap_s),
             attended=False,
             far_leg_error_deg=bay.far_leg_error_deg,

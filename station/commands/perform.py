@@ -163,7 +163,10 @@ class _Performance:
             info = feed.start(self._clock)
             self._args.session_folder = self._folder.path
             meter = GaitMeter(job.bay.view, _first_belt(job.plan))
-            progress = SessionProgress(job.plan, self._countdown_s, job.bay.belt_speed_limit_mps)
+            progress = SessionProgress(
+                job.plan, self._countdown_s, job.bay.belt_speed_limit_mps,
+                hops_limit=job.bay.hops_limit,
+            )  # fmt: skip
             writer = stack.enter_context(StepsWriter(self._folder.steps))
             record.begin(job.kind, job.plan, job.bay, self._folder.path, writer, self._clock)
             session = Session(
@@ -172,7 +175,7 @@ class _Performance:
                     progress,
                     speaker,
                     meter.set_belt,
-                    known=record.known,
+                    known=record.known_in(job.bay.name),
                     rule=_feedback_rule(job.bay),
                     far_leg_error_deg=job.bay.far_leg_error_deg,
                 ),

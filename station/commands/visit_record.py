@@ -49,11 +49,10 @@ class VisitRecord:
         self._over = 0  # how many of them have been put with their end
         self._events = 0
 
-    @property
-    def known(self) -> tuple[Baseline, ...]:
-        """The runner's baselines of earlier visits."""
+    def known_in(self, bay: str) -> tuple[Baseline, ...]:
+        """Return the runner's baselines of earlier visits in a bay of this name."""
         runner = None if self._reception is None else self._reception.runner
-        return () if runner is None else runner.baselines
+        return () if runner is None else runner.baselines_in(bay)
 
     @property
     def notices(self) -> tuple[str, ...]:

@@ -18,6 +18,7 @@ from station.coach.commands import (
     SetFeedback,
     SetSound,
 )
+from station.coach.events import Event
 from station.coach.scene import AnswerKind, KeyAnswer
 from station.live.coaching import Coaching
 
@@ -73,8 +74,8 @@ class Standing:
     limits_deg: tuple[float, float] | None
     """Left, right; None: no drill runs."""
     ended: bool
-    refused: tuple[str, ...]
-    """Why what the coach asked for was not done, so far."""
+    refused: Event | None
+    """The last thing that the coach asked for and that was not done."""
 
     @classmethod
     def of(cls, coaching: Coaching) -> Standing:
@@ -82,7 +83,7 @@ class Standing:
         run, progress = coaching.run, coaching.progress
         limits = None if run is None else (run.limits.left.deg, run.limits.right.deg)
         belt, waits = progress.status().belt_speed, progress.belt_waits
-        refused = tuple(one.why for one in progress.events if one.kind == "refused")
+        refused = progress.log.last("refused")
         return cls(
             progress.number, coaching.target_spm, belt, waits, limits, progress.done, refused
         )
@@ -143,8 +144,8 @@ class Answers:
         """Say what a command did; what the whole screen shows (a pause, the end) is not said."""
         if after.ended:
             self._shown = None
-        elif len(after.refused) > len(before.refused):
-            key = JUST_ROSE.get(after.refused[-1], "key_no_further")
+        elif after.refused is not None and after.refused is not before.refused:
+            key = JUST_ROSE.get(after.refused.why, "key_no_further")
             self.say(key, t_s, kind="refused")
         elif isinstance(command, ChangeRate) and after.target_spm is not None:
             changed = after.target_spm != before.target_spm

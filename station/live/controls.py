@@ -28,6 +28,9 @@ from station.live.session import Session
 
 SECOND_DIGIT_S = 1.5
 """How long a typed 1 waits for the 0 that makes it ten."""
+PICKED_S = 3.0
+"""So long after the clicker's last press the number it has come to is the answer."""
+PICKED_FIRST = 5
 CONFIRM_AFTER_S = 1.0
 """The clicker's forward button confirms the belt only so long after it began to wait: a button
 that bounces must not."""
@@ -63,10 +66,13 @@ class Controls:
         self._end_asked_s = float("-inf")
         self._one_typed_s: float | None = None
         self._belt_waits_since_s: float | None = None
+        self._picked: tuple[int, float] | None = None  # by the clicker, and when
 
     @property
     def typed(self) -> int | None:
-        """A digit that waits for a second one; None: none does."""
+        """What the answer has come to: a 1 that waits for a 0, or the clicker's; None: nothing."""
+        if self._picked is not None:
+            return self._picked[0]
         return None if self._one_typed_s is None else 1
 
     def answer(self, t_s: float) -> KeyAnswer | None:
@@ -80,6 +86,8 @@ class Controls:
             self._belt_waits_since_s = None
         elif self._belt_waits_since_s is None:
             self._belt_waits_since_s = t_s
+        if self._picked is not None and t_s - self._picked[1] >= PICKED_S:
+            self._felt(self._picked[0], t_s)
         since_s = self._one_typed_s
         if since_s is not None and t_s - since_s >= SECOND_DIGIT_S:
             self._felt(1, t_s)
@@ -100,6 +108,8 @@ class Controls:
             self._end(key, t_s)
         elif key.isdigit():
             self._digit(int(key), t_s)
+        elif key in ("forward", "previous") and self._coaching.progress.asks_felt:
+            self._pick(1 if key == "forward" else -1, t_s)
         else:
             command = self._command(key, t_s)
             if command is not None:
@@ -155,8 +165,14 @@ class Controls:
         else:
             self._felt(digit, t_s)
 
-    def _felt(self, good: int, t_s: float) -> None:
+    def _pick(self, by: int, t_s: float) -> None:
+        """Let the clicker's two buttons move the answer up and down."""
         self._one_typed_s = None
+        good = PICKED_FIRST if self._picked is None else self._picked[0] + by
+        self._picked = min(10, max(0, good)), t_s
+
+    def _felt(self, good: int, t_s: float) -> None:
+        self._one_typed_s = self._picked = None
         self._do(AnswerFelt(good), t_s)
 
     def _end(self, key: str, t_s: float) -> None:

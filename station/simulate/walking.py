@@ -55,9 +55,17 @@ class Walker:
             thigh, _ = leg_angles(body, foot.ankle - hip)
             thighs[side] = thigh
             knee = hip - 1j * body.thigh_m * cmath.exp(1j * thigh)
-            points = (hip, knee, foot.ankle, foot.heel_mark, foot.toe_mark)
-            sole = (foot.heel, foot.ball, foot.tip)
-            legs[side] = Leg(*map(_point, (*points, *sole)), on_belt=on_belt)
+            legs[side] = Leg(
+                _point(hip),
+                _point(knee),
+                _point(foot.ankle),
+                _point(foot.heel_mark),
+                _point(foot.toe_mark),
+                _point(foot.heel),
+                _point(foot.ball),
+                _point(foot.tip),
+                on_belt=on_belt,
+            )
         upper = upper_body(body, hip, math.radians(2.0), thighs)
         arms: dict[Side, Arm] = {}
         for side in _SIDES:  # hanging, swinging with the other leg

@@ -13,24 +13,24 @@ from station.keep.store.tables import baselines, visits
 from station.values import Belt, Side
 
 
-def newest_baselines(connection: Connection, runner: int) -> tuple[Baseline, ...]:
-    """Return a runner's newest baseline at each belt, newest first; none: empty.
+def newest_baselines(connection: Connection, runner: int) -> tuple[tuple[str, Baseline], ...]:
+    """Return a runner's newest baseline in each bay at each belt, newest first; none: empty.
 
     Args:
         connection: To ask.
         runner: The number of the runner's row.
     """
     rows = connection.execute(
-        select(baselines)
+        select(baselines, visits.c.bay.label("of_bay"))
         .join(visits, visits.c.id == baselines.c.visit)
         .where(visits.c.runner == runner)
         .order_by(visits.c.began.desc(), baselines.c.id.desc())
     ).all()
-    found: list[Baseline] = []
+    found: list[tuple[str, Baseline]] = []
     for row in rows:
         made = _baseline(row)
-        if not any(same_belt(made.belt, other.belt) for other in found):
-            found.append(made)
+        if not any(row.of_bay == bay and same_belt(made.belt, one.belt) for bay, one in found):
+            found.append((row.of_bay, made))
     return tuple(found)
 
 

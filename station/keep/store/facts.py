@@ -60,8 +60,17 @@ class Runner:
     video: bool = False
     """Whether the newest consent on record allows films."""
     baselines: tuple[Baseline, ...] = ()
-    """The newest of each belt setting."""
+    """The newest of each belt setting, of whatever bay."""
     visits: int = 0
+    baselines_by_bay: tuple[tuple[str, Baseline], ...] = ()
+    """The newest of each bay and belt setting, newest first, with the bay's name."""
+
+    def baselines_in(self, bay: str) -> tuple[Baseline, ...]:
+        """Return the newest of each belt setting in one bay.
+
+        Another bay's camera sees the same landing otherwise, and its belt runs otherwise.
+        """
+        return tuple(baseline for name, baseline in self.baselines_by_bay if name == bay)
 
 
 @dataclass(frozen=True, slots=True)

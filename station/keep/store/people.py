@@ -96,9 +96,16 @@ def _runner(connection: Connection, row: Row[Any]) -> Runner:
     count = connection.execute(
         select(func.count()).select_from(visits).where(visits.c.runner == row.id)
     ).scalar_one()
-    from station.keep.store.baselines import newest_baselines  # seldom needed; imports numpy
+    from station.coach.baseline import same_belt  # seldom needed; imports numpy
+    from station.coach.verdict import Baseline
+    from station.keep.store.baselines import newest_baselines
 
+    by_bay = newest_baselines(connection, row.id)
+    newest: list[Baseline] = []
+    for _, baseline in by_bay:
+        if not any(same_belt(baseline.belt, one.belt) for one in newest):
+            newest.append(baseline)
     return Runner(
-        row.code, row.belt_cap_mps, row.hops_cap, bool(said and said.given),
-        newest_baselines(connection, row.id), count,
+        row.code, row.belt_cap_mps, row.hops_cap, bool(said and said.given), tuple(newest), count,
+        by_bay,
     )  # fmt: skip

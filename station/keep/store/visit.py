@@ -46,8 +46,8 @@ class Visit:
 
     @property
     def known(self) -> tuple[Baseline, ...]:
-        """The runner's baselines of earlier visits; none where the database cannot be asked."""
-        return () if self.runner is None else self.runner.baselines
+        """The runner's baselines of earlier visits in this bay; none where nobody can be asked."""
+        return () if self.runner is None else self.runner.baselines_in(self.start.bay)
 
     @property
     def notice(self) -> str | None:

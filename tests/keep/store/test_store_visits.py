@@ -72,6 +72,8 @@ def test_a_visit_is_kept_whole(place: Place, start: Start, step: MakeStep) -> No
     assert runner.baselines == (
         Baseline(Belt(2.5, 1.0), 160.0, LegBaseline(20, 7.0, 0.8, 0.25), None),
     )
+    assert runner.baselines_in(start().bay) == runner.baselines
+    assert runner.baselines_in("another bay") == ()
     assert count(place, events) == count(place, answers) == 1
     assert list(place.spool.iterdir()) == []
 
