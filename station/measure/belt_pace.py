@@ -42,6 +42,7 @@ class BeltPace:
         self._expected: float | None = None
         self._stances: deque[CarriedFoot] = deque(maxlen=_STANCES)
         self._lately: deque[CarriedFoot] = deque(maxlen=_LATELY)
+        self._lately_px_s: float | None = None
         self._moving = False
         self._boot: float | None = None
         self._measured: float | None = None
@@ -60,7 +61,7 @@ class BeltPace:
     @property
     def lately_px_s(self) -> float | None:
         """The last few stances' mean, whatever the belt is said to do; None before four."""
-        return mean_speed(self._lately)[0] if len(self._lately) >= _FIRST_STANCES else None
+        return self._lately_px_s  # asked every frame, changed once a stance
 
     @property
     def error_px_s(self) -> float | None:
@@ -110,6 +111,7 @@ class BeltPace:
     def lose_sight(self) -> None:
         """Forget what was seen lately: nobody runs now, and the belt may do what it likes."""
         self._lately.clear()
+        self._lately_px_s = None
         if self._moving:
             self._measure()
 
@@ -135,6 +137,8 @@ class BeltPace:
             return False
         self._stances.append(foot)
         self._lately.append(foot)
+        if len(self._lately) >= _FIRST_STANCES:
+            self._lately_px_s = mean_speed(self._lately)[0]
         self._measure()
         return True
 

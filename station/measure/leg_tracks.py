@@ -18,7 +18,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.measure.history import ANKLE, HIP, KNEE
-from station.measure.leg_filter import LOST_S, NOISE, POINTS, LegFilter, origin
+from station.measure.leg_filter import (
+    LOST_S,
+    NOISE,
+    POINTS,
+    LegFilter,
+    known_points,
+    origin,
+)
 from station.values import Floats
 
 _GUESSES = 6
@@ -64,6 +71,8 @@ _USUAL_COST = 22.0
 _COST_SHARE = 0.1
 """Weight of one frame in the mean cost."""
 _STATE = np.arange(4)
+_WAYS = np.array([[0, 1], [1, 0]])
+"""The legs as found, and the other way round."""
 _EXCLUSIVE = _STATE[:, None] ^ _STATE[None, :]
 _MIXED = np.array([0, 1, 1, 0])
 """Whether a state joins one leg's knee with the other's foot, against what the model joined."""
@@ -150,11 +159,11 @@ class LegTracks:
         if not np.isfinite(found).any():
             return NamedLegs(np.full_like(found, np.nan), False, False)
         self._learn_sizes(found)
-        if t_s - self._filter.seen_s[0].max() > LOST_S:
+        frame_s = t_s - float(self._filter.seen_s[0].max())
+        if frame_s > LOST_S:
             return self._begin(t_s, found)
         predicted, ahead = self._filter.predict(t_s, self._leg)
         spread = np.sqrt(ahead[0] + (NOISE * self._leg) ** 2)
-        frame_s = t_s - float(self._filter.seen_s[0].max())
         parent, fault, state = self._choose(found, predicted, spread, frame_s)
         guess, leg = parent[:, None, None], origin(*_parts(fault))
         self._filter.keep(guess, leg)
@@ -189,12 +198,15 @@ class LegTracks:
             For each guess kept: which one it comes from, which part of that one's tracks it has
             exchanged, and how it takes the model's names (states as in `_STEPS`).
         """
-        ways = np.stack([found, found[::-1]])
-        off = ((ways[None] - predicted[:, None]) ** 2).sum(axis=-1) / spread[:, None] ** 2
+        ways = found[_WAYS]  # (way, leg, point, 2)
+        off = ways - predicted[:, None]
+        off *= off
+        far = (off[..., 0] + off[..., 1]) / (spread * spread)[:, None]
         unsure = 2.0 * np.log(spread / (NOISE * self._leg))[:, None]
-        dear = np.fmin(0.5 * off + unsure, _COST_CAP)  # (guess, way, leg, point)
-        dear = np.where(np.isfinite(ways).all(axis=-1), dear, 0.0)
-        above = dear[..., KNEE].sum(axis=-1) + 0.2 * dear[..., HIP].sum(axis=-1)
+        dear = np.fmin(0.5 * far + unsure, _COST_CAP)  # (guess, way, leg, point)
+        dear[:, ~known_points(ways)] = 0.0
+        knee, hip = dear[..., KNEE], dear[..., HIP]
+        above = (knee[..., 0] + knee[..., 1]) + 0.2 * (hip[..., 0] + hip[..., 1])
         # The three points of a foot stray together: they count as two.
         below = dear[..., ANKLE:].sum(axis=(-1, -2)) * 2.0 / 3.0
         moved = above[:, [0, 0, 1, 1]] + below[:, [0, 1, 0, 1]]  # (guess, way of the tracks)
@@ -210,10 +222,11 @@ class LegTracks:
         self._note_cost(best, frame_s)
         kept: list[int] = []
         trails: list[int] = []
+        before = self._trail.tolist()
         for one in np.argsort(flat)[: 4 * _GUESSES].tolist():
             if flat[one] > best + _FAR_DEARER or len(kept) == _GUESSES:
                 break
-            trail = (int(self._trail[one // 16]) * 4 + one % 4) % _ALIKE
+            trail = (before[one // 16] * 4 + one % 4) % _ALIKE
             if trail not in trails:
                 kept.append(one)
                 trails.append(trail)
@@ -238,9 +251,11 @@ class LegTracks:
                 self._first_sure_s = min(self._first_sure_s, t_s)
 
     def _learn_sizes(self, found: Floats) -> None:
-        thigh = np.linalg.norm(found[:, KNEE] - found[:, HIP], axis=-1)
-        shank = np.linalg.norm(found[:, ANKLE] - found[:, KNEE], axis=-1)
-        leg = thigh + shank
+        parts = found[:, KNEE : ANKLE + 1] - found[:, HIP : KNEE + 1]
+        parts *= parts
+        lengths = np.sqrt(parts[..., 0] + parts[..., 1])
+        shank = lengths[:, 1]
+        leg = lengths[:, 0] + shank
         seen = np.isfinite(leg)
         if not seen.any():
             return
@@ -253,8 +268,9 @@ class LegTracks:
 
     def _shape_cost(self, found: Floats) -> Floats:
         """Cost (2,) of the shank lengths, joined as the model did and the other way."""
-        ankles = np.stack([found[:, ANKLE], found[::-1, ANKLE]])
-        length = np.linalg.norm(ankles - found[:, KNEE], axis=-1)
+        shank = found[:, ANKLE][_WAYS] - found[:, KNEE]
+        shank *= shank
+        length = np.sqrt(shank[..., 0] + shank[..., 1])
         off = 0.5 * ((length / self._shank - 1.0) / _SHANK_SPREAD) ** 2
         return np.asarray(np.where(np.isfinite(off), np.minimum(off, _COST_CAP), 0.0).sum(axis=-1))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -49,39 +50,59 @@ def local_fit(t_s: Floats, y: Floats, at_s: float, degree: int = 2) -> LocalFit 
     if len(z) < 2:
         return None
     degree = min(degree, len(z) - 1)
-    powers = np.vander(tau, degree + 1, increasing=True)
-    coefficients, *_ = np.linalg.lstsq(powers, z, rcond=None)
-    left = z - powers @ coefficients
-    odd = _odd_one(powers, left)
+    frames = _frames(tau.tobytes(), degree)
+    coefficients, *_ = np.linalg.lstsq(frames.powers, z, rcond=None)
+    left = z - frames.powers @ coefficients
+    odd = _odd_one(frames, left)
     if odd is not None:
         keep = np.arange(len(z)) != odd
-        powers, z = powers[keep], z[keep]
-        coefficients, *_ = np.linalg.lstsq(powers, z, rcond=None)
-        left = z - powers @ coefficients
+        frames, z = _frames(tau[keep].tobytes(), degree), z[keep]
+        coefficients, *_ = np.linalg.lstsq(frames.powers, z, rcond=None)
+        left = z - frames.powers @ coefficients
     spare = len(z) - degree - 1
     residual = float(np.sqrt(left @ left / spare)) if spare > 0 else float("nan")
+    rate = float(coefficients[1]) if degree >= 1 else 0.0
+    return LocalFit(float(coefficients[0]), rate, residual, frames.value_error, len(z))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Frames:
+    """What a fit owes to its frames' times alone."""
+
+    powers: Floats
+    """(n, degree + 1)"""
+    free: Floats
+    """(n,) share of a sample that the fit through it leaves."""
+    value_error: float
+
+
+@lru_cache(maxsize=16)
+def _frames(times: bytes, degree: int) -> _Frames:
+    """Return it for times about the instant; a leg's fourteen fits about one instant share it."""
+    tau = np.frombuffer(times)
+    powers = np.vander(tau, degree + 1, increasing=True)
+    powers.flags.writeable = False
+    q, _ = np.linalg.qr(powers)
+    free = np.maximum(1.0 - (q * q).sum(axis=1), 1e-9)
     try:
         inverse = np.linalg.inv(powers.T @ powers)
         error = float(np.sqrt(max(inverse[0, 0], 0.0)))
     except np.linalg.LinAlgError:
         error = float("nan")
-    rate = float(coefficients[1]) if degree >= 1 else 0.0
-    return LocalFit(float(coefficients[0]), rate, residual, error, len(z))
+    return _Frames(powers, free, error)
 
 
-def _odd_one(powers: Floats, left: Floats) -> int | None:
+def _odd_one(frames: _Frames, left: Floats) -> int | None:
     """Return the sample that lies off the fit through all others, or None.
 
     Its distance from that fit over its standard error (the externally studentised residual)
     follows Student's t. Residuals of the common fit alone would not do: a sample at the end pulls
     the fit to itself.
     """
-    spare = powers.shape[0] - powers.shape[1]
+    spare = frames.powers.shape[0] - frames.powers.shape[1]
     if spare < 3:
         return None
-    q, _ = np.linalg.qr(powers)
-    free = np.maximum(1.0 - (q * q).sum(axis=1), 1e-9)
-    taken = left * left / free
+    taken = left * left / frames.free
     odd = int(taken.argmax())
     rest = max(float(left @ left - taken[odd]), 0.0)
     limit = _LIMITS[min(spare - 3, len(_LIMITS) - 1)]
