@@ -22,6 +22,7 @@ import numpy as np
 
 from station.errors import DeviceTrouble, StationError
 from station.see.quiet import without_lines
+from station.see.unused_parts import without_parts
 from station.see.yielding import made_yielding
 from station.values import Floats
 
@@ -35,6 +36,14 @@ CHATTER = (
     "Using NORM_RECT without IMAGE_DIMENSIONS",
 )
 """What the package says on the error stream at every start; none of it matters to a user."""
+UNUSED = (
+    "mediapipe.python.solutions.drawing_styles",
+    "mediapipe.python.solutions.drawing_utils",
+    "mediapipe.tasks",
+    "mediapipe.tasks.python",
+)
+"""Parts of the package that draw or load other models: with the plotting library that they import
+they take three times as long to import as all the rest."""
 
 
 def load_package() -> Any:
@@ -46,7 +55,7 @@ def load_package() -> Any:
     os.environ.setdefault("GLOG_minloglevel", "2")
     os.environ.setdefault("TF_CPP_MIN_LOG_LEVEL", "3")
     try:
-        with warnings.catch_warnings(), without_lines(CHATTER):
+        with warnings.catch_warnings(), without_lines(CHATTER), without_parts(UNUSED):
             warnings.simplefilter("ignore")  # deprecations inside the package are not ours to mend
             import mediapipe
             import mediapipe.python.solutions.pose  # registers the calculators' options
