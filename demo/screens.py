@@ -18,11 +18,13 @@ from station.coach.scene import (
     HopStatus,
     KeyAnswer,
     LandingMark,
+    LandingStill,
     Rhythm,
     Scene,
     Sentence,
     TrailMark,
 )
+from station.live.stills import cut_out
 from station.settings.words import read_words
 from station.show.keys import keys_card
 from station.show.painter import Painter
@@ -100,6 +102,17 @@ class Scenery:
         )  # fmt: skip
 
 
+def still(scene: Scene, verdict: Verdict) -> LandingStill:
+    """Return the newest landing of a scene, frozen as the station itself would cut it out."""
+    mark, view, frame = scene.landings[0], scene.view, scene.frame
+    if view is None or frame is None:
+        raise ValueError("a still needs a picture and a view")
+    cut = cut_out(frame, replace(mark, verdict=verdict), view, LIMIT_DEG)
+    if cut is None:
+        raise ValueError("the landing lies outside the picture")
+    return cut
+
+
 def leg_px(leg: Leg, view: View) -> Floats:
     """Return (5, 2): hip, knee, ankle, heel, toe, image pixels."""
     return view.to_image(np.stack([leg.hip, leg.knee, leg.ankle, leg.heel, leg.toe]))
@@ -148,6 +161,7 @@ def scenes() -> dict[str, Scene]:
         other_way.scene(step.t_contact_s + 0.04, "ahead", step),
         sentence=Sentence("reach_less_left", "correction"),
     )
+    last, best = still(ahead, "ahead"), still(within, "within")
     waiting = replace(within, landings=(), sentence=None)
     empty = replace(waiting, leg_near_px=None, leg_far_px=None, trail=())
     changed = replace(DRILL, name="Faster", number=3, belt_speed="8.5 mph", belt_changes=True)
@@ -176,6 +190,11 @@ def scenes() -> dict[str, Scene]:
         "11-rest": replace(
             empty, state="rest", drill=replace(DRILL, belt_speed="3 mph", seconds_left=42.0),
             sentence=Sentence("rest_now", "calm"),
+        ),
+        "32-what-just-happened": replace(ahead, stills=(last, best), landings=()),
+        "33-rest-with-stills": replace(
+            empty, state="rest", drill=replace(DRILL, belt_speed="3 mph", seconds_left=42.0),
+            sentence=Sentence("rest_now", "calm"), stills=(last, best),
         ),
         "12-paused": replace(empty, state="paused", sentence=Sentence("paused", "calm")),
         "13-done": replace(empty, state="done", sentence=Sentence("session_done", "praise")),
@@ -238,6 +257,10 @@ def drill_scenes(within: Scene, waiting: Scene, left: Scene) -> dict[str, Scene]
         ),
         "30-overload": replace(
             waiting, trail=(), sentence=Sentence("slower_or_rest", "warning"),
+        ),
+        "31-come-forward": replace(
+            waiting, state="trouble", heading="take_care", trail=(),
+            sentence=Sentence("come_forward", "warning"),
         ),
         "29-key-refused": replace(within, answer=KeyAnswer("key_nothing_waits", "refused")),
     }  # fmt: skip

@@ -39,6 +39,19 @@ class LandingMark:
     shank_deg: float | None
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class LandingStill:
+    """A landing frozen at its contact; never written anywhere."""
+
+    frame: Frame
+    """The part of the camera's picture round the leg."""
+    view: View
+    """In that part's pixels, as are the mark's points."""
+    mark: LandingMark
+    limit_deg: float | None
+    """What it was judged by."""
+
+
 @dataclass(frozen=True, slots=True)
 class TrailMark:
     """One of the last landings of a foot, for the strip."""
@@ -185,3 +198,5 @@ class Scene:
     """The coach's strip; None: it is not shown."""
     heading: str | None = None
     """Label over the sentence of a card; None: the state's own."""
+    stills: tuple[LandingStill, ...] = ()
+    """Shown on the stage instead of the picture: the last landing, then the session's best."""

@@ -31,6 +31,8 @@ SECOND_DIGIT_S = 1.5
 PICKED_S = 3.0
 """So long after the clicker's last press the number it has come to is the answer."""
 PICKED_FIRST = 5
+STILL_S = 8.0
+"""How long the last landing stays frozen on the screen, if the key is not pressed again."""
 CONFIRM_AFTER_S = 1.0
 """The clicker's forward button confirms the belt only so long after it began to wait: a button
 that bounces must not."""
@@ -65,6 +67,7 @@ class Controls:
         self._answers = Answers()
         self._end_asked_s = float("-inf")
         self._one_typed_s: float | None = None
+        self._still_until_s = float("-inf")
         self._belt_waits_since_s: float | None = None
         self._picked: tuple[int, float] | None = None  # by the clicker, and when
 
@@ -78,6 +81,10 @@ class Controls:
     def answer(self, t_s: float) -> KeyAnswer | None:
         """Return what the last key did, or why it did nothing; None once it is old."""
         return self._answers.now(t_s)
+
+    def still_wanted(self, t_s: float) -> bool:
+        """Whether the last landing is to be shown, frozen."""
+        return t_s < self._still_until_s
 
     def tick(self, t_s: float) -> None:
         """Let time pass: a typed 1 that no 0 followed is an answer of one."""
@@ -104,6 +111,9 @@ class Controls:
             self._end_asked_s = float("-inf")
         if key == "strip":
             self.coach_strip = not self.coach_strip
+        elif key == "still":
+            shown = self.still_wanted(t_s)
+            self._still_until_s = float("-inf") if shown else t_s + STILL_S
         elif key in ("quit", "end"):
             self._end(key, t_s)
         elif key.isdigit():

@@ -111,6 +111,8 @@ def run_loop(
                 newest = seen
                 if seconds is not None and newest.pose.t_s >= seconds:
                     return Ending(TIME_IS_UP)
+                if showing is not None:
+                    session.scenes.stills.frame(newest.frame)
                 if session.take(newest.pose):
                     feed.detect_anew()
                 # A lock-step feed works a frame out on asking: there the newest is this one.

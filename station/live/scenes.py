@@ -26,7 +26,9 @@ from station.live.coaching import Coaching
 from station.live.marks import landing_mark, leg_points
 from station.live.measured_belt import measured_belt
 from station.live.record import Judged
-from station.values import Frame, Observation, Side, StepRecord, other
+from station.live.stills import StillKeeper
+from station.live.told import Told, thinned
+from station.values import Frame, Observation, Side, StepRecord, Verdict, View, other
 
 TRAIL_MARKS = 24
 """Last landings of both feet together; the strip shows ten of each."""
@@ -57,6 +59,10 @@ class Controls(Protocol):
         """Return what the last key did, or why it did nothing."""
         ...
 
+    def still_wanted(self, t_s: float) -> bool:
+        """Whether the last landing is to be shown, frozen."""
+        ...
+
 
 class SceneBuilder:
     """Keeps what a screen needs of the past. Used by the loop's thread."""
@@ -67,7 +73,9 @@ class SceneBuilder:
         self._beats = beats
         self.landings = 0
         """How many there were."""
-        self._newest: dict[Side, Judged] = {}
+        self.stills = StillKeeper()
+        self._newest: dict[Side, tuple[Judged, Verdict | None]] = {}
+        self._told = Told()
         self._trail: deque[TrailMark] = deque(maxlen=TRAIL_MARKS)
         self._offsets_s: deque[float | None] = deque(maxlen=OFFSET_STEPS)
         self._drill_runs = 0
@@ -77,15 +85,20 @@ class SceneBuilder:
         self.blind: str | None = None
         """Key of the trouble for which nothing can be seen; None: pictures come."""
 
-    def landing(self, judged: Judged) -> None:
-        """Take a landing for the marks and the strip."""
+    def landing(self, judged: Judged, view: View | None = None) -> None:
+        """Take a landing for the marks, the last landings and the stills; `view` as of now."""
         self._forget_last_drill()
         self._strip.landing(judged)
         self.landings += 1
         landing = judged.landing
-        self._newest[landing.side] = judged
+        told = self._told.verdict(judged, self._coaching.progress.share_done)
+        self._newest[landing.side] = (judged, told)
         self._last_contact_s = landing.t_contact_s
         if judged.run is None:
+            return
+        if not self._silent:
+            self.stills.landing(judged, told, view)
+        if told is None and judged.verdict is not None:
             return
         over_deg = None
         if landing.shank_deg is not None and judged.limit_deg is not None:
@@ -104,6 +117,7 @@ class SceneBuilder:
             self._drill_runs = runs
             self._trail.clear()
             self._offsets_s.clear()
+            self._told.start_drill()
 
     def with_controls(self, scene: Scene, controls: Controls, t_s: float) -> Scene:
         """Add what the coach's keys brought: the answer to the last one, and the coach's strip.
@@ -120,7 +134,10 @@ class SceneBuilder:
         if controls.coach_strip and scene.drill is not None:
             rate_spm = None if scene.rhythm is None else scene.rhythm.step_rate_spm
             coach = self._strip.figures(scene.drill, rate_spm)
-        return replace(scene, felt=felt, answer=controls.answer(t_s), coach=coach)
+        answer, stills = controls.answer(t_s), scene.stills
+        if controls.still_wanted(t_s) and scene.state in ("drill", "paused") and not self._silent:
+            stills = self.stills.pair()
+        return replace(scene, felt=felt, answer=answer, coach=coach, stills=stills)
 
     def for_coach(
         self, seen: Observation | None, t_s: float
@@ -158,7 +175,8 @@ class SceneBuilder:
         progress = self._coaching.progress
         drill = progress.drill
         status = self._drill_status(seen)
-        silent = status.proving or not self._verdict_shown
+        silent = self._silent
+        few = silent or thinned(drill, progress.share_done)
         trouble = self._trouble(seen, t_s)
         state: State = progress.state
         sentence = state_sentence(state)
@@ -185,7 +203,7 @@ class SceneBuilder:
             leg_far_px=(
                 None if drawn is None or near is None else leg_points(drawn.pose, other(near))
             ),
-            drill=replace(status, share_within=()) if silent else status,
+            drill=replace(status, share_within=()) if few else status,
             rhythm=self._rhythm(seen, t_s, t_s + ahead_s),
             landings=self._marks(seen, t_s, silent),
             trail=() if silent else tuple(self._trail),
@@ -195,6 +213,7 @@ class SceneBuilder:
             show_guides=drill.guides,
             show_verdict=not silent,
             felt=None if progress.felt is None else progress.felt.status,
+            stills=self.stills.pair() if state == "rest" else (),
         )
 
     def _trouble(self, seen: Observation | None, t_s: float) -> str | None:
@@ -207,6 +226,11 @@ class SceneBuilder:
         if self._troubled_since_s is None:
             self._troubled_since_s = t_s
         return trouble if t_s - self._troubled_since_s >= TROUBLE_AFTER_S else None
+
+    @property
+    def _silent(self) -> bool:
+        """Whether the runner is told of no landing now how it was judged."""
+        return self._coaching.progress.proving or not self._verdict_shown
 
     @property
     def _verdict_shown(self) -> bool:
@@ -253,8 +277,8 @@ class SceneBuilder:
         view = seen.view
         return tuple(
             landing_mark(judged.landing, None, None, view, t_s)
-            if silent
+            if silent or told != judged.verdict
             else landing_mark(judged.landing, judged.verdict, judged.limit_deg, view, t_s)
-            for judged in self._newest.values()
+            for judged, told in self._newest.values()
             if t_s - judged.landing.t_contact_s <= MARK_FRESH_S
         )

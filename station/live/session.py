@@ -204,7 +204,7 @@ class Session:
             judged = self.coaching.landing(landing, now_s, observation.trouble is None)
             self.last_contact_s = landing.t_contact_s
             self.recorder.landing(judged)
-            self.scenes.landing(judged)
+            self.scenes.landing(judged, observation.view)
             delay = self.latencies
             delay["contact_to_verdict"].add(landing.t_verdict_s - landing.t_contact_s)
             if not self._stream_time:

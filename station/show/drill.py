@@ -87,5 +87,5 @@ class DrillPanel:
             beside = 0  # 10:00 min/mile says by itself what it is
         else:
             text.draw(screen, label, (left, base), lay.read, MUTED)
-        cap = text.fit(speed, lay.loud, room - beside, lay.read)
+        cap = text.fit(speed, lay.say, room - beside, lay.read)
         text.draw(screen, speed, (left + beside, base), cap)

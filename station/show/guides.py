@@ -131,7 +131,7 @@ class Guides:
             x = zero + number * step_px
             y = y0 + slope * (x - x0)
             deep = lay.px(11 if number % 5 == 0 else 6)
-            shapes.line(screen, (x, y), (x, y + deep), UNKNOWN, lay.px(2), 0)
+            shapes.line(screen, (x, y), (x, y + deep), UNKNOWN, lay.px(2), lay.px(1))
 
     def _leg(
         self, screen: Image, leg: Floats | None, mirror: Mirror, colour: Colour, design_wide: int
@@ -165,13 +165,8 @@ class Guides:
         reach += [p for p in (heel, toe, limit) if p is not None and shapes.known(p)]
         margin = self._layout.px(64)
         with self._fader.over(screen, reach, margin, opacity) as (layer, shift):
-            moved = [p - shift for p in (knee, plumb, ankle)]
-            self._zone(layer, moved[1], None if limit is None else limit - shift, facing)
-            self._plumb(layer, moved[0], moved[1], near)
-            self._shoe(layer, heel - shift, toe - shift, mark.verdict, near)
-            size = self._layout.px(17 if near else 13)
+            self.marks(layer, mark, mirror, facing, near, shift)
             colour = verdict_colour(mark.verdict)
-            shapes.verdict_mark(layer, moved[2], size, mark.verdict, colour, (-facing, 0.0))
             if word is not None and mark.verdict is not None:
                 (start, end), align = word
                 pen = (start if align == "left" else end) - shift
@@ -181,6 +176,39 @@ class Guides:
                 beside = self._text.width(said, self._layout.loud) + self._layout.px(18)
                 at = (at[0] + (beside if align == "left" else -beside), at[1])
                 self._text.draw(layer, foot, at, self._layout.read, MUTED, align)
+
+    def marks(
+        self,
+        layer: Image,
+        mark: LandingMark,
+        mirror: Mirror,
+        facing: float,
+        near: bool,
+        shift: Floats,
+    ) -> None:
+        """Paint a landing without its word: zone, plumb line, sole, and the ankle's mark.
+
+        Args:
+            layer: Changed in place.
+            mark: The landing.
+            mirror: Puts its points on the screen.
+            facing: +1 where ahead is to the right on the screen, -1 to the left.
+            near: Whether it is the near leg's; the far one's is smaller and its plumb line broken.
+            shift: What to subtract from screen points to be on the layer.
+        """
+        knee, plumb, ankle, heel, toe = (
+            mirror.point(p) - shift
+            for p in (
+                mark.knee_px, mark.plumb_px, mark.ankle_on_belt_px, mark.heel_px, mark.toe_px
+            )
+        )  # fmt: skip
+        limit = None if mark.limit_px is None else mirror.point(mark.limit_px) - shift
+        self._zone(layer, plumb, limit, facing)
+        self._plumb(layer, knee, plumb, near)
+        self._shoe(layer, heel, toe, mark.verdict, near)
+        size = self._layout.px(17 if near else 13)
+        colour = verdict_colour(mark.verdict)
+        shapes.verdict_mark(layer, ankle, size, mark.verdict, colour, (-facing, 0.0))
 
     def _zone(self, layer: Image, plumb: Floats, limit: Floats | None, facing: float) -> None:
         """Paint the stretch of belt that the ankle's plumb may fall on: a trough with a stop."""

@@ -19,6 +19,7 @@ Digit = Literal["0", "1", "2", "3", "4", "5", "6", "7", "8", "9"]
 Command = Literal[
     "quit", "end", "pause", "next", "forward", "previous", "repeat", "go", "rate_up", "rate_down",
     "speed_up", "speed_down", "limit_up", "limit_down", "feedback", "sound", "strip", "page",
+    "still",
     "help",
     "0", "1", "2", "3", "4", "5", "6", "7", "8", "9",
 ]  # fmt: skip
@@ -45,6 +46,7 @@ SHOWN_KEYS: tuple[tuple[str, str], ...] = (
     ("0 \u2013 9", "key_felt"),
     ("C", "key_strip"),
     ("W", "key_page"),
+    ("J", "key_still"),
     ("H", "key_help"),
     ("Esc Esc", "key_end"),
 )

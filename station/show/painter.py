@@ -18,6 +18,7 @@ from station.show.layout import Box, Layout
 from station.show.rhythm import RhythmPanel
 from station.show.saying import Saying
 from station.show.stage import Stage
+from station.show.still_card import StillCard
 from station.show.text import TextBook
 from station.show.trail import Trail
 from station.show.wording import RUNNING_KEYS, Wording
@@ -65,6 +66,7 @@ class Painter:
         self._rhythm = RhythmPanel(self._layout, text, words)
         self._drill = DrillPanel(self._layout, text, words)
         self._saying = Saying(self._layout, text, words)
+        self._stills = StillCard(self._layout, text, words, self._guides)
         sides: tuple[Side, Side] = ("left", "right")
         self._trails = {side: Trail(self._layout, text, words, side) for side in sides}
         self._cards = Cards(self._layout, text, words, self._saying, self._drill)
@@ -91,9 +93,11 @@ class Painter:
         """
         screen = self._screen
         self._stage.paint(screen, scene)
-        running = scene.state in ("drill", "countdown")
+        running = scene.state in ("drill", "countdown") and not scene.stills
         if running and scene.show_guides:
             self._guides.paint(screen, scene, self._stage.mirror)
+        if scene.stills:
+            self._stills.paint(screen, scene.stills)
         facing = ahead_on_screen(scene)
         tops = self._card(screen, scene)
         self._pulsing = tops is None and scene.rhythm is not None

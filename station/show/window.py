@@ -52,6 +52,7 @@ _COMMANDS: dict[int, Command] = {
     pygame.K_s: "sound",
     pygame.K_c: "strip",
     pygame.K_w: "page",
+    pygame.K_j: "still",
     pygame.K_h: "help",
     pygame.K_F1: "help",
 }

@@ -255,6 +255,7 @@ class BayLoop:
                 self._tell(ViewGood())
         elif self.visit.state == "session" and self._open is not None and self._watch is not None:
             session = self._open.session
+            session.scenes.stills.frame(seen.frame)
             if session.take(seen.pose):
                 self._feed.detect_anew()
             if self._showing is not None:
