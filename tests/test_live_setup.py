@@ -96,6 +96,7 @@ class Screen:
     def __init__(self) -> None:
         self.queue: deque[Done] = deque()
         self.closed = False
+        self.share = 1.0
         self.pages: list[SetupPage] = []
 
     def inputs(self) -> tuple[Done, ...]:

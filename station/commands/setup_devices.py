@@ -39,6 +39,8 @@ from station.values import Bay, Frame, Pose
 
 TICKS = 4
 _SOUND_JOIN_S = 10.0
+_WITH_POSES = ("runner", "square", "facing", "learn", "clap")
+"""Steps that look at somebody's body."""
 MakeSource = Callable[[], FrameSource]
 
 
@@ -77,6 +79,7 @@ class Devices:
         self._make_microphone = make_microphone
         self._now = now
         self._model: PoseModel | None = None
+        self._lent: _Lent | None = None
         self._feed: Feed | None = None
         self._source: FrameSource | None = None
         self._sound: Worker | None = None
@@ -102,7 +105,7 @@ class Devices:
             source = ClipSource(text)
         if self._model is None:
             self._model = self._make_model()
-        lent = _Lent(self._model)
+        lent = self._lent = _Lent(self._model)
         clock: Clock = self._clock
         if live:
             feed: Feed = ThreadedFeed(source, lent)
@@ -122,7 +125,9 @@ class Devices:
         )  # fmt: skip
 
     def set_up(self, step: str) -> None:
-        """Pass it on to a source before which somebody does what a step asks for."""
+        """Let the pose model rest where no step needs it; tell a source that sets its stage."""
+        if self._lent is not None:
+            self._lent.at_work = step in _WITH_POSES
         if isinstance(self._source, SetsStage):
             self._source.set_up(step)
 
@@ -214,9 +219,13 @@ class _Lent:
 
     def __init__(self, model: PoseModel) -> None:
         self._model = model
+        self.at_work = False
+        """Whether anybody is looked for."""
         model.detect_anew()
 
     def find(self, frame: Frame) -> Pose:
+        if not self.at_work:
+            return Pose.nobody(frame.t_s, frame.index, frame.image.shape[1], frame.image.shape[0])
         return self._model.find(frame)
 
     def detect_anew(self) -> None:

@@ -39,6 +39,11 @@ class WindowedSetup:
         """The window was closed."""
         return self._closed
 
+    @property
+    def share(self) -> float:
+        """How large the picture is shown now against the full screen."""
+        return self._window.share
+
     def inputs(self) -> tuple[Done, ...]:
         """Return what was done since the last call, in order."""
         found = []

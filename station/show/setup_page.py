@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -29,12 +31,33 @@ GRADE_COLOUR: dict[Grade, Colour] = {
     "good": GREEN, "look": AHEAD, "bad": VERMILLION, "open": MUTED,
 }  # fmt: skip
 _CAP, _HOW_CAP, _TITLE_CAP, _SMALLEST = 18, 20, 36, 12
-_PICTURE = (28, 122, 800, 450)
-_COLUMN = (852, 122, 400, 450)
-_BELOW = 586
+_MARGIN = 28
 _FINE = ("level", "belt", "scale")
 """Steps in which a point of the picture is marked."""
-_FOOT = 648
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """Where things are, design pixels: x, y, width, height."""
+
+    wide: int
+    picture: tuple[int, int, int, int]
+    column: tuple[int, int, int, int]
+    whole: tuple[int, int, int, int]
+    """The column of a page without a picture."""
+    below: int
+    """First row of entries and offers."""
+    rows: int
+    """Rows that they may take."""
+    foot: int
+    ways: int
+    """Places of the foot side by side."""
+
+
+_LANDSCAPE = _Plan(1280, (28, 122, 800, 450), (852, 122, 400, 450), (28, 122, 1224, 450), 586, 1,
+                   648, 4)  # fmt: skip
+_UPRIGHT = _Plan(720, (28, 122, 664, 374), (28, 512, 664, 420), (28, 122, 664, 810), 944, 3,
+                 1136, 2)  # fmt: skip
 
 
 class SetupPainter:
@@ -52,9 +75,12 @@ class SetupPainter:
         self._lay = Layout(width, height)
         self._text = TextBook()
         self._words = words
-        self._frame = PictureFrame(self._box(*_PICTURE))
+        self._plan = _UPRIGHT if self._lay.upright else _LANDSCAPE
+        self._frame = PictureFrame(self._box(*self._plan.picture))
         self._places: list[tuple[str, Box]] = []
         self._has_picture = False
+        self.text_bottom = 0
+        """First row below the text of the page last painted."""
 
     def paint(self, page: SetupPage, picture: Image | None = None) -> Image:
         """Paint one page.
@@ -77,10 +103,10 @@ class SetupPainter:
             self._frame.marks(self._screen, body.marks, self._lay.unit)
             if body.loupe is not None and picture is not None:
                 self._frame.loupe(self._screen, picture, body.loupe, self._lay.unit)
-            column = self._box(*_COLUMN)
+            column = self._box(*self._plan.column)
         else:
-            column = self._box(_PICTURE[0], _PICTURE[1], 1224, _PICTURE[3])
-        top = self._column(body, column)
+            column = self._box(*self._plan.whole)
+        top = self.text_bottom = self._column(body, column)
         if body.bar_px is not None:
             self._bar(body.bar_px, top + self._lay.px(26))
         self._below(body)
@@ -116,18 +142,18 @@ class SetupPainter:
 
     def _head(self, page: SetupPage) -> None:
         lay, screen = self._lay, self._screen
-        fill(screen, self._box(0, 0, 1280, 66), FIELD)
+        fill(screen, Box(0, 0, lay.width, lay.px(66)), FIELD)
         fill(screen, Box(0, lay.px(66), lay.width, lay.px(5)), GRADE_COLOUR[page.grade])
         count = self._say("setup_step_of", number=str(page.number), count=str(len(page.grades)))
         cap = lay.px(_TITLE_CAP)
-        right = lay.width - lay.px(28)
+        right = lay.width - lay.px(_MARGIN)
         wide = self._text.draw(screen, count, (right, lay.px(46)), lay.px(20), BEAT, "right")
         title = self._say(f"setup_{page.step}")
         fitted = self._text.fit(title, cap, right - wide - lay.px(60))
-        self._text.draw(screen, title, (lay.px(28), lay.px(50)), fitted)
-        step = (lay.width - 2 * lay.px(28)) / len(page.grades)
+        self._text.draw(screen, title, (lay.px(_MARGIN), lay.px(50)), fitted)
+        step = (lay.width - 2 * lay.px(_MARGIN)) / len(page.grades)
         for n, grade in enumerate(page.grades):
-            x = lay.px(28) + step * (n + 0.5)
+            x = lay.px(_MARGIN) + step * (n + 0.5)
             skipped = n < len(page.skipped) and page.skipped[n]
             self._sign((x, lay.px(94)), lay.px(8), "open" if skipped else grade, skipped)
             if n == page.number - 1:
@@ -200,35 +226,41 @@ class SetupPainter:
     def _bar(self, wide_px: float, top: int) -> None:
         """Draw the bar whose length is measured: its two outer edges are what counts."""
         lay = self._lay
-        box = Box(lay.px(28), top, round(wide_px * lay.unit), lay.px(70))
+        box = Box(lay.px(_MARGIN), top, round(wide_px * lay.unit), lay.px(70))
         fill(self._screen, box, WHITE)
         for x in (box.x, box.right - lay.px(4)):
             fill(self._screen, Box(x, box.y - lay.px(18), lay.px(4), box.h + 2 * lay.px(18)), BEAT)
 
     def _below(self, body: Body) -> None:
-        """Lay entries and offers out in one row."""
+        """Lay entries and offers out in rows."""
         lay, gap = self._lay, self._lay.px(10)
-        x, y, high = lay.px(28), lay.px(_BELOW), lay.px(48)
+        left, right, high = lay.px(_MARGIN), lay.width - lay.px(_MARGIN), lay.px(48)
+        x, y = left, lay.px(self._plan.below)
         for entry in body.entries:
             x = self._entry(entry, x, y, high, alone=len(body.entries) == 1) + gap
-        if not body.offers:
+        offers = body.offers
+        rows = self._plan.rows
+        if rows > 1 and x > left:  # upright: offers have rows of their own
+            x, y, rows = left, y + high + gap, rows - 1
+        if not offers:
             return
-        room = lay.width - lay.px(28) - x
-        wide = min(lay.px(330), (room - gap * (len(body.offers) - 1)) // len(body.offers))
-        for offer in body.offers:
-            box = Box(x, y, wide, high)
+        columns = -(-len(offers) // rows)
+        wide = min(lay.px(330), (right - x - gap * (columns - 1)) // columns)
+        for n, offer in enumerate(offers):
+            row, column = divmod(n, columns)
+            box = Box(x + column * (wide + gap), y + row * (high + gap), wide, high)
             self._places.append((offer.id, box))
             paint_place(
                 self._screen, box, self._label(offer), lay, self._text, offer.face, offer.chosen
             )
-            x += wide + gap
 
     def _entry(self, entry: Entry, x: int, y: int, high: int, alone: bool) -> int:
         lay, screen = self._lay, self._screen
         cap = lay.px(17)
         label = self._say(entry.key)
         x += self._text.draw(screen, label, (x, y + (high + cap) // 2), cap, MUTED) + lay.px(10)
-        wide = lay.px(560 if alone and not entry.unit else 120)
+        room = lay.width - lay.px(_MARGIN) - x
+        wide = min(room, lay.px(560)) if alone and not entry.unit else lay.px(110)
         box = Box(x, y, wide, high)
         self._places.append((f"entry:{entry.id}", box))
         fill(screen, box, BEAT if entry.active else MUTED)
@@ -250,7 +282,7 @@ class SetupPainter:
 
     def _foot(self, page: SetupPage) -> None:
         lay, gap = self._lay, self._lay.px(10)
-        y, high = lay.px(_FOOT), lay.px(54)
+        y, high = lay.px(self._plan.foot), lay.px(54)
         last = page.number == len(page.grades)
         ways: list[tuple[str, str, str, bool]] = [("leave", "setup_leave", "Esc", False)]
         if page.leaving and not page.saved:
@@ -261,10 +293,12 @@ class SetupPainter:
             ways.append(("skip", "setup_skip", "PgDn", False))
         on = "setup_next" if not last else "setup_close" if page.saved else "setup_save_it"
         ways.append(("next", on, "Enter", True))
-        wide = (lay.width - 2 * lay.px(28) - 3 * gap) // 4
+        plan = self._plan
+        wide = (lay.width - 2 * lay.px(_MARGIN) - (plan.ways - 1) * gap) // plan.ways
         for place, (name, key, face, strong) in enumerate(ways):
-            slot = 3 if strong else place
-            box = Box(lay.px(28) + slot * (wide + gap), y, wide, high)
+            row, column = divmod(3 if strong else place, plan.ways)
+            x, top = lay.px(_MARGIN) + column * (wide + gap), y + row * (high + gap)
+            box = Box(x, top, wide, high)
             self._places.append((name, box))
             paint_place(self._screen, box, self._say(key), lay, self._text, face, False, strong)
 

@@ -140,7 +140,8 @@ class Window:
                 raise pygame.error(f"no display found, only '{driver}'")
             # SDL's own scaling shows a torn-off corner on a bare X server without a window
             # manager, as a bay may have: take the whole desktop and fit the picture ourselves.
-            whole = pygame.display.get_desktop_sizes()[0] if fullscreen else self._size
+            self._desktop = pygame.display.get_desktop_sizes()[0]
+            whole = self._desktop if fullscreen else self._size
             flags = pygame.FULLSCREEN if fullscreen else pygame.RESIZABLE
             pygame.display.set_mode(whole, flags)
         except pygame.error as fault:
@@ -152,6 +153,13 @@ class Window:
         pygame.display.set_caption(title)
         pygame.mouse.set_visible(not fullscreen)
         self._keys = None if keys is None else _surface_of(keys).copy()
+
+    @property
+    def share(self) -> float:
+        """How large the picture is shown now against the full screen; 1 where it fills it."""
+        now, _ = self._scale(pygame.display.get_surface().get_size())
+        full, _ = self._scale(self._desktop)
+        return now / full
 
     def show_pointer(self) -> None:
         """Show the mouse's pointer, which a full screen hides."""

@@ -181,9 +181,13 @@ def script(
     screen.press("TAB", *f"{INCLINE:g}")
     yield from pause(6.0)
     screen.picture_of("learning")
-    yield from until(("setup_learned_scale", "setup_scales_alike", "setup_scales_differ"), 900.0)
-    yield from pause(0.3)
-    yield from on("sound")
+    if with_learned:
+        yield from until(("setup_learned_scale",), 900.0)
+        yield from pause(0.3)
+        yield from on("sound")
+    else:  # what was marked is enough
+        screen.press("PAGEDOWN")
+        yield from pause(0.5)
     screen.press("1")
     yield from pause(1.0)
     screen.picture_of("listening")

@@ -151,3 +151,19 @@ def test_display_available(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("WAYLAND_DISPLAY")
     monkeypatch.setattr(window_module.sys, "platform", "win32")
     assert display_available()
+
+
+def test_how_large_the_picture_is_against_the_full_screen(
+    window: Window, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(window, "_desktop", (1280, 800))  # 16:10: the picture fills 1280 x 720
+    assert window.share == pytest.approx(0.25)
+    pygame.display.set_mode((640, 400), pygame.RESIZABLE)
+    assert window.share == pytest.approx(0.5)
+
+
+def test_arrow_keys_and_typed_signs_reach_the_pages(window: Window) -> None:
+    for key, text in ((pygame.K_LEFT, ""), (pygame.K_TAB, "\t"), (pygame.K_a, "a")):
+        pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=key, unicode=text))
+    found = [(one.face, one.text) for one in window.answers()]
+    assert found == [("Left", ""), ("Tab", ""), ("A", "a")]

@@ -57,9 +57,10 @@ class SetupCourse:
         self.draft = Draft(bay)
         self.over = False
         """Whether the window is to be closed."""
+        self._screen = ScreenStep()
         steps: tuple[Step, ...] = (
             CameraStep(cameras), LightStep(), RateStep(), LevelStep(), BeltStep(), ScaleStep(),
-            RunnerStep(), SquareStep(), FacingStep(), LearnStep(), SoundStep(), ScreenStep(),
+            RunnerStep(), SquareStep(), FacingStep(), LearnStep(), SoundStep(), self._screen,
             FolderStep(),
         )  # fmt: skip
         self._save = SaveStep()
@@ -93,6 +94,10 @@ class SetupCourse:
             self.draft = replace(self.draft, camera=told)
         for step in self._steps:
             step.told(told, self.draft)
+
+    def shown_at(self, share: float) -> None:
+        """Take how large the picture is shown against the full screen: 1 where it fills it."""
+        self._screen.share = share
 
     def lost(self) -> None:
         """The source gives no more pictures."""

@@ -26,7 +26,7 @@ DESIGN_PX = math.hypot(1280.0, 720.0)
 CARD_MM = 85.6
 """Long side of a bank card (ISO/IEC 7810, ID-1)."""
 _BAR_PX = 300.0
-_BAR_RANGE = (60.0, 1000.0)
+_BAR_RANGE = (60.0, 640.0)
 _RULER_MM = (10.0, 2000.0)
 _FAR_M = (0.3, 10.0)
 _ACROSS_M = (0.1, 5.0)
@@ -45,6 +45,8 @@ class ScreenStep(Plain):
         self._by_card = False
         self._texts = {"ruler": "", "distance": ""}
         self._active = "ruler"
+        self.share = 1.0
+        """How large the picture is shown now against the full screen."""
         self._fresh = {"distance"}
 
     def enter(self, draft: Draft) -> Wish | None:
@@ -78,7 +80,7 @@ class ScreenStep(Plain):
         """The screen's diagonal; None: not measured."""
         ruler_mm = typed_number(self._texts["ruler"], *_RULER_MM)
         long_mm = ruler_mm if ruler_mm is not None else CARD_MM if self._by_card else None
-        return None if long_mm is None else long_mm / 1000.0 * DESIGN_PX / self._bar_px
+        return None if long_mm is None else long_mm / 1000.0 * DESIGN_PX / self._bar_px / self.share
 
     def _far_m(self) -> float | None:
         return typed_number(self._texts["distance"], *_FAR_M)

@@ -61,6 +61,11 @@ class SetupScreen(Protocol):
         """The window was closed."""
         ...
 
+    @property
+    def share(self) -> float:
+        """How large the picture is shown now against the full screen."""
+        ...
+
     def show(self, page: SetupPage, picture: Image | None) -> None:
         """Show a page, with the camera's own picture."""
         ...
@@ -148,6 +153,7 @@ class SetupLoop:
         """Do one turn: what was done, one picture, the screen."""
         for done in self._screen.inputs():
             self._do(self.course.take(done))
+        self.course.shown_at(self._screen.share)
         heard = self._devices.heard()
         if heard is not None:
             self.course.told(heard)

@@ -443,6 +443,14 @@ def test_the_screen_by_a_card() -> None:
     assert course.draft.bay.screen_diagonal_m == pytest.approx(expected, abs=0.001)
 
 
+def test_a_window_that_does_not_fill_the_screen_is_allowed_for() -> None:
+    course = at("screen")
+    course.shown_at(0.5)
+    typed(course, "82")
+    course.take(Chosen(NEXT))
+    assert course.draft.bay.screen_diagonal_m == pytest.approx(0.803, abs=0.001)
+
+
 def test_a_bar_or_a_distance_that_cannot_be() -> None:
     course = at("screen")
     typed(course, "5")
