@@ -15,6 +15,7 @@ from station.commands.bay_screen import WindowedBay
 from station.commands.bay_visits import BayParts, BayVisits, StoreBook
 from station.commands.run import feed_maker, source_of
 from station.commands.service import Supervisor
+from station.commands.start_check import start_findings, tell_start
 from station.commands.store_options import open_log, place_of_bay
 from station.commands.telling import OutConsole
 from station.errors import BadInput
@@ -95,6 +96,8 @@ def run(args: argparse.Namespace) -> int:
         info = feed.start(clock)
         out = Path(args.out) if args.out is not None else place.folder / "visits"
         parts = BayParts(bay, place, words, feed, speaker, clock, info, kind, source, out, say)
+        found = start_findings(bay, kind, info, feed, source, clock, speaker.notice)
+        tell_start(found, screen, clock, stop, say, station_log)
         settings = BaySettings(
             plan, bay.staff_code, bay.belt_speed_limit_mps, _rear(bay, info.width, info.height),
             bay.view.faces,

@@ -9,7 +9,7 @@ from station.commands.checks.finding import Finding
 from station.measure.setup.framing import Edge, Framing, framing_of
 from station.measure.setup.scale import belt_rise_deg
 from station.measure.setup.square import GOOD_DEG, MOST_DEG, SquareWatch, short_percent
-from station.ports import PoseModel
+from station.ports import PoseModel, SourceInfo
 from station.values import Bay, ViewProfile
 
 _SHAPE_OFF = 0.01
@@ -40,12 +40,12 @@ def view_findings(seen: Watched, bay: Bay, model: PoseModel) -> list[Finding]:
         pose = model.find(frame)
         framings.append(framing_of(pose))
         square.see(pose)
-    return [
-        _scale(bay.view, seen.info.width, seen.info.height),
-        level_finding(bay.view),
-        _runner(framings),
-        _square(square),
-    ]
+    return [*profile_findings(bay, seen.info), _runner(framings), _square(square)]
+
+
+def profile_findings(bay: Bay, info: SourceInfo) -> list[Finding]:
+    """Say what the profile knows of the view, and whether it fits the pictures as they come."""
+    return [_scale(bay.view, info.width, info.height), level_finding(bay.view)]
 
 
 def _scale(profile: ViewProfile, width: int, height: int) -> Finding:
