@@ -329,7 +329,7 @@ def test_with_somebody_else_in_view_nothing_begins(bay: Bay) -> None:
     bay.runner.act("stand")
     bay.go(6.0)
     assert bay.loop.visit.state == "view_check"
-    assert "second_person" in bay.page.lines
+    assert "not_alone" in bay.page.lines
     bay.company = False
     bay.go(4.0)
     assert bay.loop.visit.state == "session"

@@ -13,7 +13,8 @@ from station.live.session import Session
 from station.values import Facing
 
 SECOND_PERSON = "second_person"
-"""Key of the words: somebody else is in view."""
+NOT_ALONE = "not_alone"
+"""Keys of the words: somebody else is in view, while running and before."""
 
 
 class InView:
@@ -61,6 +62,8 @@ class InView:
 
     def page(self, page: Page) -> Page:
         """Return the view check's page with what is amiss now."""
-        why = SECOND_PERSON if self._company.present else self._check.why
+        alone = not self._company.present
+        why = self._check.why if alone else NOT_ALONE
         told = [key for key in (why, self._check.note) if key is not None]
-        return replace(page, lines=(*page.lines, *told), share=self._check.share_done)
+        share = self._check.share_done if alone else 0.0
+        return replace(page, lines=(*page.lines, *told), share=share)
