@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+from dataclasses import replace
 from pathlib import Path
 
 from rich.markup import escape
 
 from station.clock import WallClock
+from station.coach.plan import Plan
 from station.coach.visit.course import VisitChange
 from station.commands import options
 from station.commands.bay_screen import WindowedBay
 from station.commands.bay_visits import BayParts, BayVisits, StoreBook
-from station.commands.run import feed_maker, source_of
+from station.commands.run import DEMO, feed_maker, source_of
 from station.commands.service import Supervisor
+from station.commands.simulated import demo_bay, demo_scenario, visiting_source
 from station.commands.start_check import start_findings, tell_start
 from station.commands.store_options import open_log, place_of_bay
 from station.commands.telling import OutConsole
@@ -26,9 +29,10 @@ from station.live.bay.loop import BayLoop, BaySettings
 from station.live.faults.board import FaultBoard
 from station.live.faults.watchman import Watchman
 from station.live.heartbeat import Heartbeat
-from station.ports import Ticking
+from station.ports import FrameSource, Ticking
 from station.see.second_look import SecondLook
 from station.settings import read_words
+from station.simulate.visiting import VisitingSource
 from station.sound.choose import open_bays_speaker
 from station.values import Bay, ViewProfile
 
@@ -50,7 +54,10 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         help="drill plan (plan.toml), or the name of a shipped one",
     )  # fmt: skip
     parser.add_argument(
-        "--source", metavar="S", help="camera, video file, or 'demo' (default: the bay's camera)"
+        "--source",
+        metavar="S",
+        help="camera, video file, or 'demo': a drawn runner who does what the pages ask for "
+        "(default: the bay's camera)",
     )
     parser.add_argument("--mute", action="store_true", help="no sound: the screen alone calls")
     parser.add_argument("--window", action="store_true", help="a window instead of full screen")
@@ -62,12 +69,15 @@ def run(args: argparse.Namespace) -> int:
     """Lead visits until the window is closed or Ctrl-C."""
     bay = options.bay_of(args)
     plan = options.plan_of(args, bay)
-    if bay.staff_code is None:
+    staff_code = bay.staff_code
+    if staff_code is None:
         raise BadInput(
             f"{args.bay}: [visit] staff_code is missing; unattended visits need 4 to 8 digits "
             'that staff know, such as staff_code = "2468"'
         )
-    kind, source = source_of(args.source, bay, patient=True)
+    kind, source = _source_of(args.source, bay, plan)
+    if isinstance(source, VisitingSource):  # it stands in a bay of its own
+        bay = replace(bay, view=demo_bay(demo_scenario()).view, belt_rear_px=None)
     place = place_of_bay(bay)
     with Records(place) as records:
         opened = list(records.notices)
@@ -99,7 +109,7 @@ def run(args: argparse.Namespace) -> int:
         found = start_findings(bay, kind, info, feed, source, clock, speaker.notice)
         tell_start(found, screen, clock, stop, say, station_log)
         settings = BaySettings(
-            plan, bay.staff_code, bay.belt_speed_limit_mps, _rear(bay, info.width, info.height),
+            plan, staff_code, bay.belt_speed_limit_mps, _rear(bay, info.width, info.height),
             bay.view.faces,
         )  # fmt: skip
         looks = LooksBeside(SecondLook())
@@ -110,6 +120,8 @@ def run(args: argparse.Namespace) -> int:
             say(f"{change.t_s:8.1f} s  {change.to}: {change.why}")
             station_log("info", f"visit_{change.to}", why=change.why)
             supervisor.status(change.to)
+            if isinstance(source, VisitingSource):
+                source.follow(change.to, change.t_s)
 
         board = FaultBoard(words, station_log)
         watchman = Watchman(board, clock, (source, feed, speaker), (place.folder, out))
@@ -155,6 +167,13 @@ class Alive:
         if isinstance(self._source, Ticking):
             counts.append(self._source.ticks)
         self._heart.turn(t_s, counts)
+
+
+def _source_of(text: str | None, bay: Bay, plan: Plan) -> tuple[str, FrameSource]:
+    """Return the kind of source and the source; the demo's runner does what the pages ask for."""
+    if text == DEMO:
+        return "demo", visiting_source(demo_scenario(), plan)
+    return source_of(text, bay, patient=True)
 
 
 def _rear(bay: Bay, width: int, height: int) -> tuple[float, float] | None:

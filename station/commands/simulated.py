@@ -15,6 +15,7 @@ from station.simulate.picture import PictureOptions, demo_view
 from station.simulate.setting_up import SetUpSource
 from station.simulate.source import SimulatedSource
 from station.simulate.staging import StagedRunner
+from station.simulate.visiting import VisitingSource
 from station.values import Bay, ViewProfile
 
 SCENARIO_FILE = "demo/scenario.toml"
@@ -78,6 +79,35 @@ def set_up_source(scenario: Scenario) -> SetUpSource:
     )
     return SetUpSource(
         StagedRunner(lambda: Runner(parameters)),
+        demo_view(scenario.width, scenario.height, scenario.faces),
+        scenario.width,
+        scenario.height,
+        scenario.fps,
+        PictureOptions(exposure_s=scenario.exposure_s),
+    )
+
+
+def visiting_source(scenario: Scenario, plan: Plan) -> VisitingSource:
+    """Return the scenario's runner as one who comes for an unattended visit, not yet started.
+
+    Args:
+        scenario: The runner and the picture.
+        plan: Its first belt speed is run at, as near as a simulated runner can.
+    """
+    first = plan.drills[0].belt
+    low, high = BELT_MPS_RANGE["run"]
+    belt_mps = scenario.belt_mps if first is None else min(high, max(low, first.speed_mps))
+    parameters = GaitParameters(
+        belt_mps=belt_mps,
+        rate_spm=scenario.step_rate_spm,
+        shank_deg=scenario.shank_deg,
+        foot_deg=scenario.foot_deg,
+        height_m=scenario.height_m,
+        seed=scenario.seed,
+    )
+    listening = ListeningParameters(other_leg=OTHER_LEG, seed=scenario.seed)
+    return VisitingSource(
+        StagedRunner(lambda: Runner(parameters, Listening(listening))),
         demo_view(scenario.width, scenario.height, scenario.faces),
         scenario.width,
         scenario.height,
