@@ -21,6 +21,7 @@ import station  # noqa: F401
 import argparse
 import json
 import sys
+import tempfile
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -134,12 +135,13 @@ class StagedBay:
             "right", view.px_per_m, ((200.0, belt_y), (760.0, belt_y)), WIDTH, HEIGHT
         )
         bay = Bay(view=profile, staff_code=STAFF)
-        place = make_place(str(out / "records"))
+        folder = Path(tempfile.mkdtemp(dir=out))  # whoever comes has never been here
+        place = make_place(str(folder / "records"))
         with Records(place) as records:
             records.change_runner("R-07", belt_cap_mps=3.5)
         parts = BayParts(
             bay, place, words, self.feed, self.speaker, self.clock, info, "demo", self.lens,
-            out / "visits", lambda line: None,
+            folder / "visits", lambda line: None,
         )  # fmt: skip
         rear = view.to_image(np.array([[-0.95, 0.0]]))[0]
         settings = BaySettings(plan, STAFF, 4.4, (float(rear[0]), float(rear[1])), "right")
