@@ -21,6 +21,9 @@ _BEHIND = 0.35
 _FIELD: Colour = (52, 47, 44)
 """The ground of a place to touch."""
 _LEAVING = ("leave",)
+_AFTER = ("erase", "enter")
+"""What is done with what was typed stands at the foot, too: its words need more room than a key."""
+_FOOT = (*_LEAVING, *_AFTER)
 _GAP = 10
 LEAST_CHOICE = 58
 """Least height of a place to touch, design pixels."""
@@ -152,7 +155,7 @@ class VisitPainter:
     def _least_below(self, page: Page) -> int:
         """Return how many pixels the entry and the choices need at the least."""
         lay = self._lay
-        asked = sum(c.id not in _LEAVING for c in page.choices)
+        asked = sum(c.id not in _FOOT for c in page.choices)
         rows = -(-asked // max(1, page.columns))
         high = rows * (lay.px(LEAST_CHOICE) + lay.px(_GAP)) + 2 * lay.margin
         if asked < len(page.choices):
@@ -184,11 +187,11 @@ class VisitPainter:
             fill(self._screen, Box(inside.x, inside.y, full, inside.h), GREEN)
 
     def _choices(self, page: Page, top: int) -> None:
-        """Lay the choices out in rows below `top`; leaving stands by itself at the foot."""
+        """Lay the choices out in rows below `top`; leaving, and ending an entry, at the foot."""
         lay, gap = self._lay, self._lay.px(_GAP)
         foot_high = lay.px(FOOT)
-        leaving = [c for c in page.choices if c.id in _LEAVING]
-        asked = [c for c in page.choices if c.id not in _LEAVING]
+        leaving = [c for c in page.choices if c.id in _FOOT]
+        asked = [c for c in page.choices if c.id not in _FOOT]
         bottom = lay.height - 2 * lay.margin - (foot_high + 2 * gap if leaving and asked else 0)
         columns = max(1, min(page.columns, len(asked))) if asked else 1
         rows = -(-len(asked) // columns) if asked else 0
@@ -204,10 +207,15 @@ class VisitPainter:
                 row, column = divmod(number, columns)
                 x = 2 * lay.margin + column * (wide + gap)
                 self._choice(choice, Box(x, top + row * (high + gap), wide, high))
+        wide, left = min(lay.px(330), (lay.width - 4 * lay.margin - 2 * gap) // 3), 2 * lay.margin
+        y = lay.height - 2 * lay.margin - foot_high
         for choice in leaving:
-            wide = lay.px(330)
-            y = lay.height - 2 * lay.margin - foot_high
-            self._choice(choice, Box(lay.width - 2 * lay.margin - wide, y, wide, foot_high))
+            x = left
+            if choice.id in _LEAVING:
+                x = lay.width - 2 * lay.margin - wide
+            else:
+                left += wide + gap
+            self._choice(choice, Box(x, y, wide, foot_high))
 
     def _choice(self, choice: Choice, box: Box) -> None:
         lay = self._lay
