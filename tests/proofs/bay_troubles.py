@@ -208,7 +208,7 @@ class StagedBay:
         records = (
             [] if session is None else [r for run in session.coaching.runs for r in run.records]
         )
-        return sum(r.verdict is not None and from_s <= r.step.t_contact_s < to_s for r in records)
+        return sum(r.landing is not None and from_s <= r.step.t_contact_s < to_s for r in records)
 
     def lines(self) -> tuple[str, ...]:
         return () if self.page is None else self.page.lines
