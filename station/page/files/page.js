@@ -45,6 +45,11 @@ function trail(svg, marks, from) {
       parts.push(drawn("path", "unsure", { d: `M${x - size} ${y}H${x + size}` }));
     }
   });
+  [["within", 112, "end"], ["ahead", 128, "start"]].forEach(([key, x, anchor]) => {
+    const text = drawn("text", "", { x, y: 88, "text-anchor": anchor });
+    text.textContent = key === "ahead" ? `${word(key)} \u25b8` : word(key);
+    parts.push(text);
+  });
   svg.setAttribute("aria-label", from);
   svg.replaceChildren(...parts);
 }
@@ -90,7 +95,7 @@ function take(state) {
   by("call").hidden = !state.call;
   by("call-text").textContent = state.call || "";
   ring(Boolean(state.call));
-  document.body.dataset.number = state.number;
+  document.body.dataset.landings = state.first + state.landings.length;
 }
 
 // The call for staff: two tones in turn for as long as it stands. The tap that joined allows sound.

@@ -7,6 +7,7 @@ import contextlib
 import dataclasses
 import io
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -59,6 +60,7 @@ def run_session(
     window: bool = False,
     volume: float = 0.6,
     fast: bool = False,
+    bay: Mapping[str, Any] | None = None,
 ) -> Outcome:
     """Run one drill on a source; the sound goes where the environment says.
 
@@ -72,17 +74,18 @@ def run_session(
         window: Open a window, where DISPLAY says.
         volume: 0 to 1.
         fast: As fast as it goes, on stream time, without a sound device.
+        bay: Fields of the bay that are other than the demo's.
     """
     folder.mkdir(parents=True, exist_ok=True)
     plan = folder / "plan.toml"
     plan.write_text(plan_text(rate_spm, seconds, feedback, limit_deg), encoding="utf-8")
-    bay = dataclasses.replace(demo_bay(demo_scenario()), volume=volume)
+    changed = dataclasses.replace(demo_bay(demo_scenario()), volume=volume, **(bay or {}))
     job = Job(
         kind="clip",
         make_feed=feed_maker(source, fast),
         source=source,
         plan=read_plan(plan),
-        bay=bay,
+        bay=changed,
         out=folder / "session",
         stream_time=fast,
         window=window,
