@@ -74,10 +74,10 @@ def prove(seconds: float, kept: Path | None) -> dict[str, object]:
     """Run the session here and the browser beside it."""
     port = free_port()
     told: dict[str, Any] = {"listened_before": listens(port)}
+    source = PacedPictures(Pictures(GaitParameters(rate_spm=172.0), 30.0, 8.0), seconds + 5.0)
     with Overheard() as heard, tempfile.TemporaryDirectory() as name:
         browsing = threading.Thread(target=_guarded, args=(told, heard, port, kept))
         browsing.start()
-        source = PacedPictures(Pictures(GaitParameters(rate_spm=172.0), 30.0, 8.0), seconds + 5.0)
         page = {"coach_page": True, "coach_page_host": "127.0.0.1", "coach_page_port": port}
         run_session(source, Path(name), 172.0, seconds, feedback="every step", bay=page)
         told["listens_after"] = listens(port)
@@ -146,7 +146,7 @@ def browse(told: dict[str, Any], heard: Overheard, port: int, kept: Path | None)
         page.click("#join-form button")
         page.wait_for_selector("#coach:not([hidden])")
         page.evaluate(WATCH)
-        _until(lambda: len(heard.landings) >= 6, 20.0)
+        _until(lambda: len(heard.landings) >= 6, 60.0)
         told["press_s"] = [
             _pressed(page, heard, key, of)
             for key, of in (("rate_up", _rate), ("speed_down", _belt))
