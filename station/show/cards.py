@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from station.coach.scene import DrillStatus, Scene
 from station.show import shapes
 from station.show.drill import DrillPanel
+from station.show.kept import KeptPanel
 from station.show.layout import Box, Layout
 from station.show.palette import BEAT, BLACK, CHANGE, GREEN, MUTED, VERMILLION, WITHIN, Colour
 from station.show.panel import back, fill, hazard
@@ -50,6 +51,7 @@ class Cards:
         self._words = words
         self._saying = saying
         self._drill = drill
+        self._block = KeptPanel()
 
     def paint(self, screen: Image, scene: Scene, state: str) -> tuple[int, int]:
         """Paint a state: its sign and word, the drill, and what to do.
@@ -86,8 +88,15 @@ class Cards:
             drill: What is asked.
             how: Said below it on an upright screen, whose wings have no room for it.
         """
+        key = (drill.belt_speed, drill.belt_rises, how)
+
+        def content(image: Image, own: Box) -> None:
+            self._belt_block(image, own, drill, how)
+
+        self._block.lay(screen, self._layout.floor(), key, content)
+
+    def _belt_block(self, screen: Image, box: Box, drill: DrillStatus, how: str) -> None:
         lay, text = self._layout, self._text
-        box = lay.floor()
         stripe = lay.px(13)
         hazard(screen, box, CHANGE, stripe)
         inner = Box(box.x, box.y + stripe, box.w, box.h - 2 * stripe)
