@@ -7,10 +7,10 @@ from numpy.typing import NDArray
 
 from station.coach.visit.page import Page
 from station.coach.words import Words
-from station.commands.screens import HEIGHT, WIDTH
 from station.live import Screen
 from station.live.bay.ports import BayInput
 from station.live.screen import Key
+from station.show.displays import canvas_here
 from station.show.layout import Box
 from station.show.legibility import text_scale
 from station.show.painter import Painter
@@ -30,13 +30,14 @@ class WindowedBay:
         Raises:
             DeviceTrouble: No window can be opened.
         """
-        scale = text_scale(bay.screen_diagonal_m, bay.viewing_distance_m, WIDTH, HEIGHT)
-        self._pages = VisitPainter(WIDTH, HEIGHT, words)
-        self._window = Window(WIDTH, HEIGHT, fullscreen)
+        size = canvas_here(bay.screen_lines, whole=fullscreen)
+        scale = text_scale(bay.screen_diagonal_m, bay.viewing_distance_m, *size)
+        self._pages = VisitPainter(*size, words)
+        self._window = Window(*size, fullscreen)
         self.picture: Image | None = None
         """What is shown now, the painters' own memory."""
         self._asking = False
-        self.scenes = Screen(Painter(WIDTH, HEIGHT, words, scale), self)
+        self.scenes = Screen(Painter(*size, words, scale, bay.show_legs), self)
 
     def inputs(self) -> tuple[BayInput, ...]:
         """Return what was done since the last call, in order."""

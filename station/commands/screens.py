@@ -6,6 +6,7 @@ from pathlib import Path
 
 from station.live import Screen
 from station.settings import read_words
+from station.show.displays import canvas, canvas_here
 from station.show.keys import keys_card
 from station.show.legibility import text_scale
 from station.show.painter import Painter
@@ -37,14 +38,19 @@ def open_screen(
     if not (window or video):
         return None
     words = read_words(bay.language)
-    scale = text_scale(bay.screen_diagonal_m, bay.viewing_distance_m, WIDTH, HEIGHT)
-    painter = Painter(WIDTH, HEIGHT, words, scale)
+    size = (
+        canvas_here(bay.screen_lines, whole=False)
+        if window
+        else canvas(bay.screen_lines, False, None)
+    )
+    scale = text_scale(bay.screen_diagonal_m, bay.viewing_distance_m, *size)
+    painter = Painter(*size, words, scale, bay.show_legs)
     shown = None
     if window:
-        shown = Window(WIDTH, HEIGHT, keys=keys_card(WIDTH, HEIGHT, words, scale))
+        shown = Window(*size, keys=keys_card(*size, words, scale))
 
     def recorder(fps: float) -> VideoRecorder:
-        return VideoRecorder(path, WIDTH, HEIGHT, min(fps, MOST_VIDEO_FPS), live)
+        return VideoRecorder(path, *size, min(fps, MOST_VIDEO_FPS), live)
 
     return Screen(
         painter,

@@ -201,6 +201,8 @@ class ScreenTable(Table):
         description='a language code such as "en"',
     )
     coach_strip: Literal["on", "off"] = Field(default="off", description="on or off")
+    lines: int = Field(default=720, ge=360, le=2160, description="a whole number from 360 to 2160")
+    legs: Literal["on", "off"] = Field(default="off", description="on or off")
 
 
 class CoachPageTable(Table):
@@ -303,6 +305,8 @@ def read_bay(path: Path | Traversable) -> Bay:
         viewing_distance_m=screen.viewing_distance_m,
         language=screen.language,
         coach_strip=screen.coach_strip == "on",
+        screen_lines=screen.lines,
+        show_legs=screen.legs == "on",
         coach_page=table.coach_page.listen == "on",
         coach_page_host=table.coach_page.host,
         coach_page_port=table.coach_page.port,

@@ -30,3 +30,32 @@ def desktop_size() -> tuple[int, int]:
     finally:
         pygame.display.quit()
     return width, height
+
+
+def canvas(lines: int, whole: bool, desktop: tuple[int, int] | None) -> tuple[int, int]:
+    """Return the size of picture to paint for a display.
+
+    Args:
+        lines: Its shorter side, pixels; the window enlarges it to what it has.
+        whole: The picture is to fill the display: it takes its shape, up to 21 by 9. Otherwise it
+            is 16 by 9.
+        desktop: The display's width and height; None: not known, taken to lie.
+
+    Returns:
+        Width and height, both even, as a film needs them.
+    """
+    wide, high = desktop or (16, 9)
+    long = 16.0 / 9.0
+    if whole:
+        long = min(max(wide, high) / min(wide, high), 21.0 / 9.0)
+    size = (round(lines * long / 2.0) * 2, round(lines / 2.0) * 2)
+    return size if wide >= high else (size[1], size[0])
+
+
+def canvas_here(lines: int, whole: bool) -> tuple[int, int]:
+    """Return the size of picture for this machine's display; one that lies where there is none."""
+    try:
+        desktop: tuple[int, int] | None = desktop_size()
+    except DeviceTrouble:  # whoever opens the window then says so
+        desktop = None
+    return canvas(lines, whole, desktop)

@@ -73,3 +73,7 @@ class Bay:
     coach_page_port: int = 8737
     coach_strip: bool = False
     """Whether the coach's figures are on the screen from the start; a key turns them on and off."""
+    screen_lines: int = 720
+    """Shorter side of the picture painted for the runner, pixels; the window enlarges it."""
+    show_legs: bool = False
+    """Whether the legs' lines are drawn over the picture, too."""
