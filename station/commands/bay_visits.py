@@ -208,6 +208,7 @@ class BayVisit:
             FeedbackRule(least_gap_s=bay.cue_gap_s),
             attended=False,
             far_leg_error_deg=bay.far_leg_error_deg,
+            words=parts.words,
         )
         listener = parts.source if isinstance(parts.source, Listener) else None
         return Session(

@@ -178,6 +178,7 @@ class _Performance:
                     known=record.known_in(job.bay.name),
                     rule=_feedback_rule(job.bay),
                     far_leg_error_deg=job.bay.far_leg_error_deg,
+                    words=self._words,
                 ),
                 speaker,
                 self._clock,

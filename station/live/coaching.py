@@ -14,6 +14,7 @@ from station.coach.feedback import FeedbackPolicy, FeedbackRule
 from station.coach.plan import Drill
 from station.coach.progress import SessionProgress
 from station.coach.verdict import Baseline, LandingLimits, landing_limits
+from station.coach.words import Words
 from station.live.course_notes import CourseNotes
 from station.live.pacing import Pacing
 from station.live.record import DrillRun, Judged
@@ -45,6 +46,7 @@ class Coaching:
         attended: bool = True,
         settle_s: float = 0.0,
         far_leg_error_deg: float | None = None,
+        words: Words | None = None,
     ) -> None:
         """Stand before the first drill.
 
@@ -58,6 +60,7 @@ class Coaching:
             settle_s: So much running goes by before a landing counts for a baseline; a novice on
                 a treadmill takes about six minutes.
             far_leg_error_deg: The far leg's shank error as measured in this bay; None: it was not.
+            words: The language of what is told on the screen; None: English.
         """
         self.progress = progress
         self.policy = FeedbackPolicy(rule)
@@ -67,7 +70,7 @@ class Coaching:
         self.ended: str | None = None
         """Why the plan is over; None: it is not."""
         self.notices: dict[str, str] = {}
-        self._notes = CourseNotes(progress, self.notices)
+        self._notes = CourseNotes(progress, self.notices, words)
         self._pacing = Pacing(progress, speaker, self.baselines, self._notes, attended)
         self.beat = self._pacing.beat
         self._limits_for: tuple[Belt | None, float] | None = None

@@ -8,28 +8,45 @@ from station.coach.events import Event
 from station.coach.feel_gap import feel_gap
 from station.coach.progress import SessionProgress
 from station.coach.rate_check import RateFlag
+from station.coach.words import Words
 from station.live.record import DrillRun
 from station.values import BeltAsked
 
 RATE_NOTICE_S = 15.0
 """How long in a drill the screen says that its step rate is out of the ordinary."""
+TEXTS: Mapping[str, str] = {
+    "belt_nobody": "{drill}: nobody confirmed the belt speed",
+    "belt_at_most": "{drill}: the belt speed is kept to the maximum",
+    "rate_awaited": "{drill}: waiting for the runner's own step rate",
+    "rate_no_baseline": "{drill}: no step rate target, as no baseline at this belt speed is known",
+    "rate_below_own": "{drill}: the beat is below the runner's own rate at this belt speed",
+    "rate_up_at_once": "{drill}: the beat is over 5 % more at one step",
+    "rate_up_in_all": "{drill}: the beat is over 10 % more than the runner's own rate at this "
+    "belt speed",
+    "rate_kept": "{rate} is kept instead",
+}
+"""What is told, in English, as the session's file has it; a screen has its own language's."""
 _RATE_AMISS = {
-    "below own rate": "is below the runner's own rate at this belt speed",
-    "rises too much at once": "is over 5 % more at one step",
-    "rises too much in all": "is over 10 % more than the runner's own rate at this belt speed",
+    "below own rate": "rate_below_own",
+    "rises too much at once": "rate_up_at_once",
+    "rises too much in all": "rate_up_in_all",
 }
 
 
 class CourseNotes:
     """Reads the events once each. Used by one thread."""
 
-    def __init__(self, progress: SessionProgress, notices: dict[str, str]) -> None:
+    def __init__(
+        self, progress: SessionProgress, notices: dict[str, str], words: Words | None = None
+    ) -> None:
         """Begin before the first event.
 
         Args:
             progress: Whose events.
             notices: Lines for the screen, by what they are about; changed here.
+            words: The screen's language; None: English.
         """
+        self._words = words
         self._progress = progress
         self._notices = notices
         self._read = 0
@@ -66,9 +83,9 @@ class CourseNotes:
                 if runs:
                     runs[-1].belt_confirmed = str(values["by"])
                 if values["by"] == "nobody":
-                    self._tell("belt", f"{self._name}: nobody confirmed the belt speed")
+                    self._tell("belt", "belt_nobody")
             elif event.kind == "belt limited":
-                self._tell("belt_limit", f"{self._name}: the belt speed is kept to the maximum")
+                self._tell("belt_limit", "belt_at_most")
             elif event.kind == "felt answered":
                 _take_felt(runs, values)
 
@@ -87,11 +104,9 @@ class CourseNotes:
         if run is None or rate is None or target_spm is not None:
             self._notices.pop("rate", None)
         elif rate.own:
-            self._notices["rate"] = f"{drill.name}: waiting for the runner's own step rate"
+            self._notices["rate"] = self._shown("rate_awaited", drill=drill.name)
         else:
-            self._notices["rate"] = (
-                f"{drill.name}: no step rate target, as no baseline at this belt speed is known"
-            )
+            self._notices["rate"] = self._shown("rate_no_baseline", drill=drill.name)
         if run is None or flag is None or target_spm is None:
             self._notices.pop("rate_flag", None)
             return
@@ -107,16 +122,24 @@ class CourseNotes:
             spm=target_spm, allowed_spm=flag.allowed_spm,
         )  # fmt: skip
         if not run.drill.attended:  # there the coach has given their word
-            used = "" if target_spm != flag.allowed_spm else f"; {target_spm:.0f} is kept instead"
-            self._tell("rate_flag", f"{run.drill.name}: the beat {_RATE_AMISS[flag.amiss]}{used}")
+            kept_spm = target_spm if target_spm == flag.allowed_spm else None
+            self._tell("rate_flag", _RATE_AMISS[flag.amiss], kept_spm)
 
-    @property
-    def _name(self) -> str:
-        return self._progress.drill.name
+    def _tell(self, about: str, key: str, kept_spm: float | None = None) -> None:
+        """Show a line and keep it, in English, for the session's file."""
+        drill = self._progress.drill.name
+        shown, kept = self._shown(key, drill=drill), TEXTS[key].format(drill=drill)
+        if kept_spm is not None:
+            rate = f"{kept_spm:.0f}"
+            shown += f"; {self._shown('rate_kept', rate=rate)}"
+            kept += f"; {TEXTS['rate_kept'].format(rate=rate)}"
+        self._notices[about] = shown
+        self._kept[kept] = None
 
-    def _tell(self, key: str, line: str) -> None:
-        self._notices[key] = line
-        self._kept[line] = None
+    def _shown(self, key: str, **values: str) -> str:
+        if self._words is None:
+            return TEXTS[key].format(**values)
+        return self._words.sentence(key, **values)
 
     def _take_asked(self, event: Event) -> None:
         values = dict(event.values)

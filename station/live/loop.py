@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from station.clock import Clock
 from station.coach.scene import Scene
+from station.coach.words import Words
 from station.live.coach_page import CoachPage
 from station.live.controls import Controls
 from station.live.feed import Feed, Seen
@@ -81,7 +82,11 @@ def run_loop(
     showing = None if screen is None else Showing(screen, session, clock, with_keys)
 
     def told() -> tuple[str, ...]:
-        return (*(() if page is None else page.notice), *notices(), *dropped_notice(feed))
+        return (
+            *(() if page is None else page.notice),
+            *notices(),
+            *dropped_notice(feed, session.words),
+        )
 
     while True:
         if screen is not None:
@@ -142,9 +147,17 @@ def _obey(
         stop.wish("ended by the coach")
 
 
-def dropped_notice(feed: Feed) -> tuple[str, ...]:
-    """Return the line that says how many pictures were left out; none where few were."""
+def dropped_notice(feed: Feed, words: Words | None = None) -> tuple[str, ...]:
+    """Return the line that says how many pictures were left out; none where few were.
+
+    Args:
+        feed: Counts them.
+        words: The screen's language; None: English.
+    """
     captured, dropped = feed.captured, feed.dropped
     if captured < DROPPED_FRAMES_LEAST or dropped < DROPPED_TOLD * captured:
         return ()
-    return (f"{100.0 * dropped / captured:.0f} % of the pictures came too fast and were left out",)
+    percent = f"{100.0 * dropped / captured:.0f}"
+    if words is None:
+        return (f"{percent} % of the pictures came too fast and were left out",)
+    return (words.sentence("pictures_left_out", percent=percent),)

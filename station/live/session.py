@@ -92,6 +92,8 @@ class Session:
             name: Latency() for name in ("frame_to_verdict", "contact_to_verdict", "contact_to_cue")
         }
         self.scenes = SceneBuilder(coaching, self.beats)
+        self.words = words
+        """The screen's language; None: keys and English."""
         self.board = NoticeBoard(words)
         self.detected_anew = 0
         self.observation: Observation | None = None

@@ -11,6 +11,7 @@ from station.coach.baseline import same_belt
 from station.coach.sentences import SENTENCES
 from station.errors import BadInput
 from station.live.answers import ANSWERS
+from station.live.course_notes import TEXTS
 from station.settings import check_plan_against_bay, read_bay, read_plan, read_words
 from station.settings.resources import find, names, resource
 
@@ -94,6 +95,11 @@ def test_every_trouble_that_the_measurement_names_has_words():
     pattern = re.compile(r"\btrouble\w*\s*(?::[^=\n]*)?=\s*\(?\s*\"(\w+)\"")
     used = {key for path in folder.glob("*.py") for key in pattern.findall(path.read_text())}
     assert used <= set(read_words("en").troubles)
+
+
+def test_what_is_told_of_the_drills_is_the_same_on_an_english_screen_and_in_the_file():
+    english = read_words("en").troubles
+    assert {key: english[key] for key in TEXTS} == dict(TEXTS)
 
 
 @pytest.mark.parametrize("language", names("config/words"))

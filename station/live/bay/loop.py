@@ -419,9 +419,9 @@ class BayLoop:
         faults = () if self._watchman is None else self._watchman.board.lines
         if self._watchman is not None and "sound_gone" in self._watchman.board.keys:
             sound = None
-        return (
-            *faults, *(() if sound is None else (sound,)), *records, *dropped_notice(self._feed)
-        )  # fmt: skip
+        words = None if self._open is None else self._open.session.words
+        left_out = dropped_notice(self._feed, words)
+        return (*faults, *(() if sound is None else (sound,)), *records, *left_out)
 
     def _with_warning(self, scene: Scene, _t_s: float) -> Scene:
         """Let what the watch has to say take the screen."""
