@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from station.clock import Clock
+from station.coach.closing import closing
 from station.coach.feedback import FeedbackRule
 from station.coach.plan import Plan
 from station.coach.progress import SessionProgress
@@ -185,7 +186,7 @@ class BayVisit:
             if answers.pain_after is not None:
                 self._record.answer(_answer("after", answers.pain_after))
             told = self._write(why, answers)
-            self._sum_up(told["drills"])
+            self._sum_up()
             self._record.end(self.session, told, why)
             for line in self._record.told:
                 self._parts.say(line)
@@ -215,18 +216,11 @@ class BayVisit:
             meter, coaching, parts.speaker, parts.clock, record, listener, words=parts.words
         )
 
-    def _sum_up(self, drills: list[dict[str, Any]]) -> None:
+    def _sum_up(self) -> None:
         """Keep what the runner is told at the end: no more than was measured."""
-        steps = sum(drill["landings"] for drill in drills)
-        judged = [d for d in drills if d["share_within"] is not None and d["kind"] != "rest"]
-        lines, values = ["summary_steps"], [("steps", str(steps))]
-        if judged:
-            last = judged[-1]
-            lines.append("summary_within")
-            values += [
-                ("drill", str(last["name"])), ("percent", f"{100.0 * last['share_within']:.0f}"),
-            ]  # fmt: skip
-        self.lines, self.values = tuple(lines), tuple(values)
+        runs = self.session.coaching.runs
+        told = closing([run.practice() for run in runs], sum(len(run.records) for run in runs))
+        self.lines, self.values = told.lines, told.values
 
     def _put_answers(self, answers: VisitAnswers) -> None:
         if answers.soreness is not None:

@@ -13,7 +13,7 @@ from typing import Any
 from station.errors import BadInput
 from station.keep.folder import DEMO_SOURCE, SessionFolder
 from station.keep.report.facts import AnswerFacts, FilmFacts, SessionFacts
-from station.keep.report.rows import KINDS, REQUIRED, into_drills, record_of
+from station.keep.report.rows import KINDS, NEEDED, REQUIRED, into_drills, record_of
 from station.keep.report.told import Table, event_of, number, table_of, tables, text, texts, whole
 from station.keep.session_file import RUNNING
 from station.keep.step_columns import StepColumn
@@ -146,7 +146,7 @@ def _row(
 ) -> StepRecord:
     if len(cells) != width:
         raise BadInput(f"{path}, line {line}: {len(cells)} values instead of {width}")
-    row = {}
+    row: dict[str, Any] = {}
     for i, column in at:
         try:
             row[column.name] = _value(column, cells[i])
@@ -158,7 +158,8 @@ def _row(
             ) from None
     if row["t_contact_s"] is None:
         raise BadInput(f"{path}, line {line}, t_contact_s is empty; allowed: a number")
-    return record_of(row)
+    values: list[Any] = [row.get(name) for name in NEEDED]
+    return record_of(*values)
 
 
 def _value(column: StepColumn, cell: str) -> Any:

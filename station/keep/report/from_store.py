@@ -144,4 +144,4 @@ def _drill(row: Row[Any]) -> Table:
 def _steps(connection: Connection, visit: int) -> list[Any]:
     wanted = select(*(steps.c[name] for name in NEEDED)).where(steps.c.visit == visit)
     rows = connection.execute(wanted.order_by(steps.c.t_contact_s, steps.c.row))
-    return [record_of(dict(zip(NEEDED, row, strict=True))) for row in rows]
+    return [record_of(*row) for row in rows]

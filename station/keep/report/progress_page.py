@@ -10,11 +10,11 @@ from station.coach.practice import SIDES
 from station.keep.report import progress_pictures as pictures
 from station.keep.report.board import board
 from station.keep.report.page import render
+from station.keep.report.picture import Picture
 from station.keep.report.progress import Course, Progress, VisitFigures
 from station.keep.report.progress_claims import progress_claims
 from station.keep.report.say import NONE, Say
 from station.keep.report.sections import Section
-from station.keep.report.session_pictures import Picture
 from station.values import Belt
 
 ALWAYS = ("caution_visits", "caution_one_view", "caution_limit", "caution_advice")

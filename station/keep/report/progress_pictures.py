@@ -11,15 +11,14 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from station.coach.practice import PhaseLeg
-from station.keep.report import look
-from station.keep.report.chart import Room, draw, rows_room
+from station.keep.report import chart, look
+from station.keep.report.picture import Picture, degree_ticks
 from station.keep.report.progress import ChannelShares, Course, Progress, VisitFigures
 from station.keep.report.say import Say
-from station.keep.report.session_pictures import Picture
 
 MOST_LABELS = 5
 CHANNELS = ("beat", "guides", "view", "cue")
-_DATES = Room(left=34.0, right=8.0, bottom=36.0)
+_DATES = chart.Room(left=34.0, right=8.0, bottom=36.0)
 
 
 def landing_by_visit(
@@ -29,7 +28,7 @@ def landing_by_visit(
     if not any(_known(p.alone) or _known(p.coached) or _known(p.after) for p in course.points):
         return None
     name = f"visits-{course.side}-{progress.settings.index(course.belt)}"
-    svg = draw(partial(_landing, course, progress, least_deg, say), 2.5, name, _DATES)
+    svg = chart.draw(partial(_landing, course, progress, least_deg, say), 2.5, name, _DATES)
     return Picture(svg, say("alt_visits", side=course.side))
 
 
@@ -60,7 +59,7 @@ def _landing(course: Course, progress: Progress, least_deg: float, say: Say, ax:
                     alpha=0.5, zorder=2.5)  # fmt: skip
             ax.plot(x, leg.median_deg, mark, ms=6.5 if mark == "D" else 5.5, mfc=fill, mec=edge,
                     mew=1.4, zorder=3)  # fmt: skip
-    ax.yaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{say.number(v, 0)}\u00b0"))
+    ax.yaxis.set_major_formatter(degree_ticks(say))
     ax.yaxis.set_major_locator(MaxNLocator(5, integer=True))
     ax.grid(True, axis="y")
     _visits_axis(ax, progress.visits, say)
@@ -79,8 +78,8 @@ def channel_strip(progress: Progress, say: Say) -> Picture | None:
     if not any(visit.channels for visit in progress.visits):
         return None
     labels = [say(f"channel_{name}") for name in CHANNELS]
-    room = rows_room(labels, right=8.0, named=True)
-    svg = draw(partial(_strip, progress, labels, say), 1.75, "channels", room)
+    room = chart.rows_room(labels, right=8.0, named=True)
+    svg = chart.draw(partial(_strip, progress, labels, say), 1.75, "channels", room)
     return Picture(svg, say("alt_channels"))
 
 
@@ -114,7 +113,7 @@ def dose(progress: Progress, say: Say) -> Picture | None:
     """Draw the minutes of each visit."""
     if not progress.visits:
         return None
-    return Picture(draw(partial(_dose, progress, say), 1.75, "dose", _DATES), say("alt_dose"))
+    return Picture(chart.draw(partial(_dose, progress, say), 1.75, "dose", _DATES), say("alt_dose"))
 
 
 def _dose(progress: Progress, say: Say, ax: Axes) -> None:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from station.keep.report.facts import DrillFacts
 from station.keep.report.told import Table, drill_of, number, text
 from station.keep.step_columns import COLUMNS, StepColumn
-from station.values import Step, StepRecord
+from station.values import Step, StepRecord, Verdict
 
 NEEDED: tuple[str, ...] = (
     "step", "drill", "side", "near", "t_contact_s", "t_verdict_s", "t_cue_s", "step_time_s",
@@ -22,26 +21,28 @@ _EDGE_S = 1e-3
 """Times of steps are kept to 0.1 ms, those of drills more finely."""
 
 
-def record_of(row: Mapping[str, Any]) -> StepRecord:
-    """Return a step from its plain values by column name; a missing one is not known."""
-    get = row.get
+def record_of(
+    number: int | None, drill: str | None, side: str | None, near: bool | None, t_contact_s: float,
+    t_verdict_s: float | None, t_cue_s: float | None, step_time_s: float | None,
+    step_length_m: float | None, shank_deg: float | None, shank_at_verdict_deg: float | None,
+    beat_offset_s: float | None, landing: str | None, cued: bool | None, withheld: bool | None,
+    confidence: float | None,
+) -> StepRecord:  # fmt: skip
+    """Return a step from its plain values in the order of `NEEDED`; None: not known.
+
+    By place, not by name: a progress report makes fifty thousand of them.
+    """
     step = Step(
-        number=get("step") or 0,
-        side="left" if get("side") == "left" else "right",
-        near=bool(get("near")),
-        t_contact_s=row["t_contact_s"],
-        t_verdict_s=get("t_verdict_s") or row["t_contact_s"],
-        step_time_s=get("step_time_s"),
-        step_length_m=get("step_length_m"),
-        shank_deg=get("shank_deg"),
-        shank_at_verdict_deg=get("shank_at_verdict_deg"),
-        confidence=get("confidence") or 0.0,
-    )
-    landing = get("landing")
-    return StepRecord(
-        step, get("drill") or "", landing if landing in ("within", "ahead") else None,
-        bool(get("cued")), get("t_cue_s"), get("beat_offset_s"), withheld=bool(get("withheld")),
+        number or 0, "left" if side == "left" else "right", bool(near), t_contact_s,
+        t_contact_s if t_verdict_s is None else t_verdict_s, None, step_time_s, None, None, None,
+        step_length_m, None, shank_deg, shank_at_verdict_deg, confidence=confidence or 0.0,
     )  # fmt: skip
+    verdict: Verdict | None = (
+        "within" if landing == "within" else "ahead" if landing == "ahead" else None
+    )
+    return StepRecord(
+        step, drill or "", verdict, bool(cued), t_cue_s, beat_offset_s, None, bool(withheld)
+    )
 
 
 def into_drills(

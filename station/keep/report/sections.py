@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from station.keep.report.session_pictures import Picture
+from station.keep.report.picture import Picture
 
 
 @dataclass(frozen=True, slots=True)

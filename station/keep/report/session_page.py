@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from station.coach.practice import PHASES, SIDES, PhaseLeg
+from station.coach.practice import PHASES, PhaseLeg
 from station.keep.folder import DEMO_SOURCE
-from station.keep.report import session_pictures as pictures
+from station.keep.report import session_sections as sections
+from station.keep.report.answer_pictures import drills_numbered
 from station.keep.report.board import board
 from station.keep.report.cautions import session_cautions
 from station.keep.report.claims import session_claims
@@ -15,12 +16,9 @@ from station.keep.report.facts import Channels
 from station.keep.report.findings import DrillFigures, LegFigures, SessionFindings
 from station.keep.report.page import render
 from station.keep.report.say import NONE, Say
-from station.keep.report.sections import Section
-from station.keep.report.session_pictures import Picture
 from station.keep.report.still import Still
 
 CHANNELS = ("beat", "guides", "view", "cue")
-TIME_MARKS = ("within", "ahead", "unjudged", "middle", "limit", "coached")
 
 
 def session_page(
@@ -37,10 +35,7 @@ def session_page(
         board=board(session_claims(findings, smallest), say),
         drills=[_drill_row(i, d, say) for i, d in _numbered(findings)],
         legs=[_leg_rows(i, d, say) for i, d in _numbered(findings)],
-        sections=[
-            _time(findings, say), _phases(findings, say), _speeds(findings, say),
-            _rates(findings, say), _beat(findings, say), _felt(findings, say), _cue(findings, say),
-        ],
+        sections=[make(findings, say) for make in sections.ALL],
         phases=_phase_rows(findings, say),
         still=still,
         still_said=say("still_invented" if facts.source == DEMO_SOURCE else "still_consent"),
@@ -51,7 +46,7 @@ def session_page(
 
 
 def _numbered(findings: SessionFindings) -> list[tuple[int, DrillFigures]]:
-    return pictures.drills_numbered(findings.drills)
+    return drills_numbered(findings.drills)
 
 
 # --- head ---------------------------------------------------------------------------------------
@@ -194,147 +189,3 @@ def _phase_cell(phase: PhaseLeg | None, name: str, say: Say) -> dict[str, str]:
         else f"{say.degrees(phase.median_deg)} \u00b1 {say.degrees(phase.spread_deg)}",
         "n": "" if share is None else say("n", n_count=share.of),
     }
-
-
-# --- sections -----------------------------------------------------------------------------------
-
-
-def _legs_of(findings: SessionFindings, make: Any, say: Say) -> tuple[tuple[str, Picture], ...]:
-    found = []
-    for side in SIDES:
-        picture = make(side)
-        if picture is None:
-            continue
-        far = side in findings.far_sides
-        found.append((say("leg_far" if far else "leg_near", side=side), picture))
-    return tuple(found)
-
-
-def _time(findings: SessionFindings, say: Say) -> Section:
-    shown = _legs_of(findings, lambda s: pictures.landing_over_time(findings, s, say), say)
-    legend = [(mark, f"legend_{mark}") for mark in TIME_MARKS]
-    return Section(
-        say("time_title"),
-        say("time_lead", middle_count=pictures.middle_of_how_many(findings)),
-        shown, tuple((m, say(key)) for m, key in legend),
-        lines=tuple(dict.fromkeys(picture.note for _, picture in shown if picture.note)),
-        empty="" if shown else say("time_empty"),
-    )  # fmt: skip
-
-
-def _phases(findings: SessionFindings, say: Say) -> Section:
-    practice = [p for p in findings.practice if any(leg.coached or leg.before for leg in p.legs)]
-    shown = _legs_of(findings, lambda s: pictures.phases(practice, s, say), say)
-    legend = [(f"bar-{phase}", f"phase_{phase}") for phase in PHASES]
-    legend += [("interval", "legend_interval"), ("pale", "legend_pale")]
-    return Section(
-        say("phases_title"), say("phases_lead"), shown, tuple((m, say(key)) for m, key in legend),
-        empty="" if shown else say("phases_empty"),
-    )  # fmt: skip
-
-
-def _speeds(findings: SessionFindings, say: Say) -> Section:
-    shown: list[tuple[str, Picture]] = []
-    groups = pictures.by_incline(findings.drills)
-    for at, (incline, drills) in enumerate(groups):
-        more = "" if not incline else f", {say('incline', percent=say.number(incline, 1))}"
-        for title, picture in _legs_of(
-            findings,
-            lambda s, d=drills, n=at: pictures.landing_by_speed(d, s, say, str(n)),
-            say,
-        ):
-            shown.append((title + more, picture))
-    legend = [("ring", "legend_alone"), ("dot", "legend_with"), ("tick", "legend_limit")]
-    return Section(
-        say("speed_title"), say("speed_lead"), tuple(shown),
-        tuple((m, say(key)) for m, key in legend), empty="" if shown else say("speed_empty"),
-    )  # fmt: skip
-
-
-def _rates(findings: SessionFindings, say: Say) -> Section:
-    shown = []
-    for at, (incline, drills) in enumerate(pictures.by_incline(findings.drills)):
-        picture = pictures.same_rate_faster_belt(drills, say, str(at))
-        if picture is not None:
-            title = "" if not incline else say("incline", percent=say.number(incline, 1))
-            shown.append((title, picture))
-    lines = []
-    for _, drill in _numbered(findings):
-        if drill.held is not None and drill.rate is not None:
-            lines.append(
-                say("rate_line_held" if drill.held else "rate_line_not_held", name=drill.facts.name,
-                    belt=say.setting(drill.facts.belt_mps, drill.facts.incline_percent),
-                    rate_spm=drill.rate.median_spm, target_spm=drill.facts.target_spm,
-                    steps_count=drill.rate.count)
-            )  # fmt: skip
-    legend = [("dot", "legend_held"), ("ahead", "legend_not_held"), ("coached", "legend_band")]
-    return Section(
-        say("rate_title"), say("rate_lead"), tuple(shown),
-        tuple((m, say(key)) for m, key in legend), tuple(lines),
-        empty="" if shown else say("rate_empty"),
-    )  # fmt: skip
-
-
-def _beat(findings: SessionFindings, say: Say) -> Section:
-    picture = pictures.beat_lock(findings.drills, say)
-    lines = []
-    for number, drill in _numbered(findings):
-        beat = drill.facts.beat
-        if beat is None:
-            continue
-        key = "beat_line" if beat.mean_offset_s is not None else "beat_line_spread"
-        lines.append(
-            say(key, number_count=number, name=drill.facts.name, locked_share=beat.share_locked,
-                steps_count=beat.steps, offset_ms=beat.mean_offset_s)
-        )  # fmt: skip
-    shown = () if picture is None else (("", picture),)
-    return Section(
-        say("beat_title"), say("beat_lead"), shown, lines=tuple(lines),
-        empty="" if picture else say("beat_empty"),
-    )  # fmt: skip
-
-
-def _felt(findings: SessionFindings, say: Say) -> Section:
-    picture = pictures.feel_gap(findings.drills, say)
-    lines = []
-    for _, drill in _numbered(findings):
-        felt = drill.facts.felt
-        if felt is None:
-            continue
-        if felt.good_of_ten is None or felt.share_within is None:
-            lines.append(say("felt_line_none", name=drill.facts.name))
-            continue
-        lines.append(
-            say("felt_line", name=drill.facts.name, felt_count=felt.good_of_ten,
-                counted=say.number(10.0 * felt.share_within), judged_count=felt.judged)
-            + ("" if felt.note is None else f" {say('felt_few')}")
-        )  # fmt: skip
-    legend = [("diamond", "legend_felt"), ("dot", "legend_counted")]
-    shown = () if picture is None else (("", picture),)
-    return Section(
-        say("felt_title"), say("felt_lead"), shown,
-        tuple((m, say(key)) for m, key in legend) if picture else (), tuple(lines),
-        empty="" if picture or lines else say("felt_empty"),
-    )  # fmt: skip
-
-
-def _cue(findings: SessionFindings, say: Say) -> Section:
-    effect = findings.effect
-    picture = pictures.cue_effect(effect, say)
-    lines = []
-    if effect is not None:
-        lines.append(say("cue_counts", cued_count=effect.cued, withheld_count=effect.withheld))
-        shank, share = effect.shank_deg, effect.share_ahead
-        if shank is not None:
-            lines.append(
-                say("cue_angle", by_sdeg=shank.difference, low_sdeg=shank.low, high_sdeg=shank.high)
-            )
-        if share is not None:
-            lines.append(
-                say("cue_share", cued_share=share.after_cued, withheld_share=share.after_withheld)
-            )
-    shown = () if picture is None else (("", picture),)
-    return Section(
-        say("cue_title"), say("cue_lead"), shown, lines=tuple(lines),
-        empty="" if effect is not None else say("cue_empty"),
-    )  # fmt: skip

@@ -10,8 +10,7 @@ def _no_drawing(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch)
     """Leave the drawing out; what is said does not hang on it."""
     if "drawn" in request.fixturenames:
         return
-    for name in ("session_pictures", "progress_pictures"):
-        monkeypatch.setattr(f"station.keep.report.{name}.draw", lambda *_: "<svg></svg>")
+    monkeypatch.setattr("station.keep.report.chart.draw", lambda *_: "<svg></svg>")
 
 
 @pytest.fixture
