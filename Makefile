@@ -22,7 +22,7 @@ demo: $(READY) ## A simulated runner in front of the whole station, into out/dem
 
 # One process a core; a file's tests stay together, since they share what they measure once.
 test: $(READY) ## The fast tests
-	@$(BIN)/python -m pytest -n 2 --dist loadfile
+	@$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
 
 lint: $(READY) ## Style, types and layers
 	$(BIN)/ruff check .

@@ -88,6 +88,22 @@ def _nothing_left_running() -> Iterator[None]:
         pytest.fail("the test left running: " + ", ".join(left), pytrace=False)
 
 
+LONG = (
+    "test_film_sound.py", "test_run_end_to_end.py", "test_simulated_runners.py", "test_grid.py",
+    "test_real_trial.py", "test_view_learning.py", "test_pixels.py", "test_properties.py",
+    "test_live_bay.py", "test_plans_run.py", "test_gait.py", "test_store_visits.py",
+    "test_leg_tracks.py", "test_motion_clip.py", "test_learning_course.py",
+    "test_ladder_course.py", "test_records_commands.py", "test_check_command.py",
+)  # fmt: skip
+"""Files that take long, the longest first: at the end one process would wait for the other."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the files that take long; the rest as collected, each file's tests together."""
+    places = {name: place for place, name in enumerate(LONG)}
+    items.sort(key=lambda item: places.get(item.path.name, len(LONG)))
+
+
 @pytest.fixture(scope="session")
 def shared_data() -> Path:
     """Return the folder of recorded data beside the project, which is not part of it."""

@@ -28,7 +28,7 @@ KNOWN = {
 @pytest.fixture(scope="module")
 def results() -> dict[str, Result]:
     jobs = cell_jobs(list(quick_cells()), SECONDS)
-    return {result.name: result for _, result in run_all(jobs, 2)}
+    return {result.name: result for _, result in run_all(jobs, 1)}  # tests run side by side already
 
 
 @pytest.mark.parametrize("name", NAMES)

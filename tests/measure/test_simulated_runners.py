@@ -22,7 +22,7 @@ from station.simulate.trace import (
 from station.values import Belt, Facing, Pose, Step, TrueStep, View, ViewProfile
 
 BASE = GaitParameters()
-SECONDS = 8.0
+SECONDS = 6.0
 CASES: dict[str, tuple[GaitParameters, float, Facing, float]] = {
     "usual": (BASE, 60.0, "right", 0.0),
     "slow": (replace(BASE, belt_mps=2.0, rate_spm=155.0), 60.0, "right", 0.0),
