@@ -11,7 +11,6 @@ from station.clock import Clock, StreamClock
 from station.coach.plan import Plan
 from station.commands import options
 from station.commands.perform import Job, perform
-from station.commands.simulated import demo_bay, demo_scenario, demo_source
 from station.commands.store_options import check_film, open_log, place_of_bay
 from station.errors import BadInput
 from station.live import Feed, LockStepFeed, ThreadedFeed
@@ -58,6 +57,8 @@ def run(args: argparse.Namespace) -> int:
     if args.video:
         check_film(kind, bay, runner)
     if kind == "demo" and args.bay is None:
+        from station.commands.simulated import demo_bay, demo_scenario
+
         bay = demo_bay(demo_scenario())
     if args.fast and kind == "camera":
         raise BadInput("--fast works through a recording or the demo; a camera has its own pace")
@@ -102,6 +103,8 @@ def source_of(
     """
     text = str(bay.device) if text is None else text.strip()
     if text == DEMO:
+        from station.commands.simulated import demo_scenario, demo_source  # takes scipy along
+
         return "demo", demo_source(demo_scenario(), plan)
     source = open_source(
         text, bay.width, bay.height, bay.fps, bay.exposure_s, bay.picture_late_s, patient

@@ -51,10 +51,12 @@ def test_a_fault_in_the_block_leaves_nothing_behind() -> None:
     assert INNER not in sys.modules
 
 
-def test_the_pose_package_comes_without_a_plotting_library() -> None:
+def test_a_session_imports_no_plotting_library_and_no_simulated_runner() -> None:
     code = (
         "import sys; from station.see.pose_graph import load_package; load_package();"
-        "print(sorted({'matplotlib', 'mediapipe.tasks'} & set(sys.modules)))"
+        "import station.commands.run;"
+        "slow = {'matplotlib', 'mediapipe.tasks', 'scipy', 'station.simulate.gait'};"
+        "print(sorted(slow & set(sys.modules)))"
     )
     root = Path(__file__).resolve().parents[2]
     done = subprocess.run(
