@@ -6,16 +6,16 @@ loosened; when a cell comes to keep a bound, its line here is to be deleted.
 
 from __future__ import annotations
 
+from functools import cache
+
 import pytest
 
 from station.bench.cells import quick_cells
 from station.bench.result import Result
-from station.bench.work import cell_jobs, run_all
-
-pytestmark = pytest.mark.timeout(180)  # the first test waits for all cells
+from station.bench.simulated import run_cell
 
 SECONDS = 10.0
-NAMES = [cell.name for cell in quick_cells()]
+CELLS = {cell.name: cell for cell in quick_cells()}
 KNOWN = {
     ("5.5 m/s, 30 fps", "shank_sd_deg"): "shank scatters by 2.4 deg; 2 allowed",
     ("2 m/s", "shank_median_deg"): "shank read 1.1 deg high; 1 allowed",
@@ -25,16 +25,15 @@ KNOWN = {
 """What today's measurement misses, by cell and bound."""
 
 
-@pytest.fixture(scope="module")
-def results() -> dict[str, Result]:
-    jobs = cell_jobs(list(quick_cells()), SECONDS)
-    return {result.name: result for _, result in run_all(jobs, 1)}  # tests run side by side already
+@cache
+def result_of(name: str) -> Result:
+    return run_cell(CELLS[name], SECONDS)
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_the_cell_keeps_the_bounds(name: str, results: dict[str, Result]) -> None:
+@pytest.mark.parametrize("name", CELLS)
+def test_the_cell_keeps_the_bounds(name: str) -> None:
     known = {bound for cell, bound in KNOWN if cell == name}
-    assert [str(miss) for miss in results[name].misses if miss.bound not in known] == []
+    assert [str(miss) for miss in result_of(name).misses if miss.bound not in known] == []
 
 
 @pytest.mark.parametrize(
@@ -46,5 +45,5 @@ def test_the_cell_keeps_the_bounds(name: str, results: dict[str, Result]) -> Non
         for which, why in KNOWN.items()
     ],
 )
-def test_what_is_missed_today(name: str, bound: str, results: dict[str, Result]) -> None:
-    assert bound not in {miss.bound for miss in results[name].misses}
+def test_what_is_missed_today(name: str, bound: str) -> None:
+    assert bound not in {miss.bound for miss in result_of(name).misses}
