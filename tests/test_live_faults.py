@@ -5,17 +5,23 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from loop_parts import DRILL, Bench, FakeModel
 
 from station.clock import StreamClock, WallClock
 from station.errors import StationError
+from station.live.faults.belt_line import BeltLineWatch
 from station.live.faults.board import BACK_TOLD_S, QUIET_S, FaultBoard
 from station.live.faults.renewing import RESTARTS, SHOWN_S, RenewingModel
 from station.live.faults.watches import LOOK_EVERY_S, SILENT_S, SilenceWatch
 from station.live.faults.watchman import Watchman
+from station.measure import GaitMeter
 from station.settings import read_words
-from station.values import FAULT_KEYS, Fault, Frame
+from station.simulate.gait import Runner
+from station.simulate.parameters import GaitParameters
+from station.simulate.picture import demo_view
+from station.values import FAULT_KEYS, Belt, Fault, Frame, Landing, View, ViewProfile
 
 Line = tuple[str, str, dict[str, object]]
 
@@ -284,3 +290,37 @@ def test_a_blind_station_says_so_in_the_place_of_feedback() -> None:
     assert set(states[12:20]) == {"trouble"}
     assert {s.sentence.key for s in bench.painter.scenes[12:20] if s.sentence} == {"camera_lost"}
     assert set(states[22:]) == {"drill"}
+
+
+# --- the belt line --------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def landings() -> tuple[list[Landing], View]:
+    """Landings of six seconds by a bay profile's belt line, with a pose model's noise."""
+    view = demo_view(1280, 720, "right")
+    runner, rng = Runner(GaitParameters(belt_mps=2.7)), np.random.default_rng(1)
+    (x0, y0), (x1, y1) = view.to_image(np.array([[-0.9, 0.0], [0.9, 0.0]])).tolist()
+    told = ViewProfile("right", view.px_per_m, ((x0, y0), (x1, y1)), 1280, 720)
+    meter = GaitMeter(told, Belt(2.7))
+    found: list[Landing] = []
+    for i in range(180):
+        pose = runner.figure_at(i / 30.0).to_pose(view, i, 1280, 720)
+        noise_px = rng.normal(0.0, 2.0, (33, 2))
+        seen = meter.push(replace(pose, xy_px=pose.xy_px + noise_px))
+        found += seen.landings
+    assert seen.view is not None
+    return found, seen.view
+
+
+@pytest.mark.parametrize(("down_px", "cm"), [(0, None), (8, None), (25, "8"), (-25, "8")])
+def test_feet_beside_the_profile_s_belt_line_are_told_of(
+    landings: tuple[list[Landing], View], down_px: int, cm: str | None
+) -> None:
+    """A camera that was moved since set-up sees the feet elsewhere, the belt line not."""
+    watch = BeltLineWatch()
+    for one in landings[0]:
+        heel_px, toe_px = ((x, y + down_px) for x, y in (one.heel_px, one.toe_px))
+        watch.take(replace(one, heel_px=heel_px, toe_px=toe_px), landings[1])
+    values = None if cm is None else (("cm", cm),)
+    assert [fault.values for fault in watch.faults()] == ([] if values is None else [values])

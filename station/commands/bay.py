@@ -161,6 +161,7 @@ class Alive:
         if not self._ready and self._loop.shown:
             self._ready = True
             self._supervisor.ready()
+            self._supervisor.status(self._loop.visit.state)
         counts = [self._loop.shown]
         if isinstance(self._feed, ThreadedFeed):
             counts += self._feed.ticks

@@ -213,7 +213,14 @@ class BayVisit:
         )
         listener = parts.source if isinstance(parts.source, Listener) else None
         return Session(
-            meter, coaching, parts.speaker, parts.clock, record, listener, words=parts.words
+            meter,
+            coaching,
+            parts.speaker,
+            parts.clock,
+            record,
+            listener,
+            words=parts.words,
+            belt_line_told=bay.view.belt_line is not None,
         )
 
     def _sum_up(self) -> None:

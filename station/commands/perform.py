@@ -186,6 +186,7 @@ class _Performance:
                 job.source if isinstance(job.source, Listener) else None,
                 job.stream_time,
                 self._words,
+                job.bay.view.belt_line is not None,
             )
             folders = [self._folder.path, *([] if job.place is None else [job.place.folder])]
             self._faults.note = progress.log.note
@@ -260,7 +261,8 @@ class _Performance:
     def _each_turn(self, speaker: Speaker, session: Session) -> None:
         self._record.follow(session)
         if self._watchman is not None:
-            self._watchman.turn((Fault("disk_full"),) if self._record.disk_full else ())
+            full = (Fault("disk_full"),) if self._record.disk_full else ()
+            self._watchman.turn((*session.faults(), *full))
             session.scenes.blind = self._faults.blind
             if self._filming is not None and "disk_full" in self._faults.keys:
                 self._filming.end_film()  # while there is room to close it

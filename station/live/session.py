@@ -15,13 +15,14 @@ from station.coach.words import Words
 from station.live.beats import BeatLog
 from station.live.coaching import Coaching
 from station.live.counts import Latency, ViewCounter
+from station.live.faults.belt_line import BeltLineWatch
 from station.live.figures import told_drills
 from station.live.notices import NoticeBoard
 from station.live.record import Recorder
 from station.live.scenes import SceneBuilder
 from station.ports import Listener, SetsBelt, Speaker
 from station.settings.smallest_change import smallest_sizes
-from station.values import Belt, Frame, Observation, Pose, StepRecord
+from station.values import Belt, Fault, Frame, Observation, Pose, StepRecord
 
 BELT_FRESH_S = 1.5
 """A belt speed without a newer contact is not the belt's now."""
@@ -70,6 +71,7 @@ class Session:
         listener: Listener | None = None,
         stream_time: bool = False,
         words: Words | None = None,
+        belt_line_told: bool = False,
     ) -> None:
         """Join the parts; nothing happens before the first pose.
 
@@ -83,6 +85,7 @@ class Session:
                 it can set it; None: nobody can hear.
             stream_time: The clock follows the frames, so the machine's own delay cannot be told.
             words: Texts of the measurement's notices; None: their keys are shown.
+            belt_line_told: The belt line is the bay profile's: the feet are held against it.
         """
         self.coaching = coaching
         self.beats = BeatLog()
@@ -109,6 +112,7 @@ class Session:
         self._sets_belt = listener if isinstance(listener, SetsBelt) else None
         self._smallest = smallest_sizes()
         self._anew_s = float("-inf")
+        self._belt_line = BeltLineWatch() if belt_line_told else None
 
     @property
     def ended(self) -> str | None:
@@ -147,6 +151,10 @@ class Session:
             self._anew_s = pose.t_s
             self.detected_anew += 1
         return anew
+
+    def faults(self) -> tuple[Fault, ...]:
+        """Return what the landings show to be amiss."""
+        return () if self._belt_line is None else self._belt_line.faults()
 
     def idle(self) -> None:
         """Let the session's time go on while no frame comes."""
@@ -207,6 +215,8 @@ class Session:
             self.last_contact_s = landing.t_contact_s
             self.recorder.landing(judged)
             self.scenes.landing(judged, observation.view)
+            if self._belt_line is not None and observation.view is not None:
+                self._belt_line.take(landing, observation.view)
             delay = self.latencies
             delay["contact_to_verdict"].add(landing.t_verdict_s - landing.t_contact_s)
             if not self._stream_time:

@@ -2,18 +2,46 @@
 
 from __future__ import annotations
 
+import tempfile
 from pathlib import Path
+
+import cv2
+import numpy as np
 
 from station.clock import StreamClock
 from station.errors import BadInput
 from station.ports import EndOfStream
 from station.see.clip import ClipSource
 from station.see.trace import TraceSource
+from station.see.trace_columns import REQUIRED
 from station.settings import read_bay, read_plan
 from station.settings.scenario import read_scenario
 
+ROWS = FRAMES = 20
+"""Of the small ones."""
 MOST_FRAMES = 10_000
 """More than any file made here holds: a reader that gives more would never end."""
+
+
+def trace_bytes() -> bytes:
+    """Return a small trace that is well."""
+    rng = np.random.default_rng(3)
+    lines = [",".join(REQUIRED)]
+    for i in range(ROWS):
+        cells = [f"{i / 60:.6f}", *(f"{v:.2f}" for v in rng.uniform(100, 900, len(REQUIRED) - 1))]
+        lines.append(",".join(cells))
+    return ("\n".join(lines) + "\n").encode()
+
+
+def clip_bytes(code: str) -> bytes:
+    """Return a small clip that is well."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / f"clip.{'avi' if code == 'MJPG' else 'mp4'}"
+        film = cv2.VideoWriter(str(path), cv2.VideoWriter.fourcc(*code), 30.0, (96, 64))
+        for i in range(FRAMES):
+            film.write(np.random.default_rng(i).integers(0, 255, (64, 96, 3), np.uint8))
+        film.release()
+        return path.read_bytes()
 
 
 def read_any_trace(path: Path) -> int | str:

@@ -5,38 +5,13 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-import cv2
-import numpy as np
 import pytest
-from fuzzed import read_any_clip, read_any_trace
+from fuzzed import FRAMES, clip_bytes, read_any_clip, read_any_trace, trace_bytes
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from station.see.trace_columns import REQUIRED
-
-ROWS = 20
-FRAMES = 20
 SPOILS = st.lists(st.tuples(st.floats(0.0, 0.999), st.binary(max_size=4)), max_size=4)
 """Where (as a share of the file), and what is put there."""
-
-
-def trace_bytes() -> bytes:
-    rng = np.random.default_rng(3)
-    lines = [",".join(REQUIRED)]
-    for i in range(ROWS):
-        cells = [f"{i / 60:.6f}", *(f"{v:.2f}" for v in rng.uniform(100, 900, len(REQUIRED) - 1))]
-        lines.append(",".join(cells))
-    return ("\n".join(lines) + "\n").encode()
-
-
-def clip_bytes(code: str) -> bytes:
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / f"clip.{'avi' if code == 'MJPG' else 'mp4'}"
-        film = cv2.VideoWriter(str(path), cv2.VideoWriter.fourcc(*code), 30.0, (96, 64))
-        for i in range(FRAMES):
-            film.write(np.random.default_rng(i).integers(0, 255, (64, 96, 3), np.uint8))
-        film.release()
-        return path.read_bytes()
 
 
 def spoilt(data: bytes, cut: float, spoils: list[tuple[float, bytes]]) -> bytes:

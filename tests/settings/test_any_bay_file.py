@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from station.settings.resources import resource
 
-BAY = resource("config/bay.toml").read_bytes().replace(b"\n# ", b"\n")
+BAY = resource("config/bay.toml").read_bytes()
+UNCOMMENTED = BAY.replace(b"\n# ", b"\n")
 PLAN = resource("config/plans/retention.toml").read_bytes()
 SPOILS = st.lists(st.tuples(st.floats(0.0, 0.999), st.binary(max_size=4)), max_size=3)
 LITERALS = st.sampled_from(
@@ -27,7 +28,7 @@ PLACES = st.sampled_from(
 
 
 @settings(max_examples=60)
-@given(whole=st.sampled_from([BAY, PLAN]), cut=st.floats(0.0, 1.0), spoils=SPOILS)
+@given(whole=st.sampled_from([BAY, UNCOMMENTED, PLAN]), cut=st.floats(0.0, 1.0), spoils=SPOILS)
 def test_cut_and_spoilt_files(whole: bytes, cut: float, spoils: list[tuple[float, bytes]]) -> None:
     made = bytearray(whole[: round(cut * len(whole))])
     for at, put in spoils:

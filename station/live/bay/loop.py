@@ -314,7 +314,8 @@ class BayLoop:
         session = self.session if self.visit.state == "session" else None
         board.note = None if session is None else session.coaching.progress.log.note
         disk_full = self._open is not None and self._open.disk_full
-        self._watchman.turn((Fault("disk_full"),) if disk_full else ())
+        known = () if session is None else session.faults()
+        self._watchman.turn((*known, *((Fault("disk_full"),) if disk_full else ())))
         if session is None or session.ended is not None:
             return
         session.scenes.blind = board.blind
