@@ -6,10 +6,12 @@ import argparse
 import sys
 import traceback
 from collections.abc import Callable
+from dataclasses import replace
 
 from station.clock import Clock, WallClock
 from station.commands import options
 from station.commands.checks.camera import WATCH_S, Watched, camera_findings, watch
+from station.commands.checks.clap import clap_findings
 from station.commands.checks.finding import (
     OURS,
     Finding,
@@ -24,8 +26,10 @@ from station.commands.checks.work import WORK_S, check_model
 from station.commands.run import source_of
 from station.commands.telling import OutConsole
 from station.errors import BadInput
+from station.live import ThreadedFeed
 from station.ports import FrameSource
 from station.see.pose_model import MediapipePose
+from station.sound.microphone import PortAudioMicrophone
 from station.values import Bay
 
 _SHORTEST_S, _LONGEST_S = 0.5, 600.0
@@ -53,6 +57,11 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         metavar="N",
         help=f"play the beat, watch the camera and time the pose model for N seconds each "
         f"(default: {BEAT_S:g}, {WATCH_S:g} and {WORK_S:g})",
+    )
+    parser.add_argument(
+        "--clap",
+        action="store_true",
+        help="hold the clocks of camera and microphone against each other: somebody claps",
     )
     parser.add_argument("--headless", action="store_true", help="no display is needed here")
     parser.add_argument("--mute", action="store_true", help="play nothing; sound is not checked")
@@ -125,6 +134,8 @@ class _Bench:
             self._add("sound without gaps", self._sound.gaps)
         finally:
             self._sound.close()
+        if self._args.clap:
+            self._add("clap", self._clap)
         self._add("disk", lambda: disk_findings(self._bay))
         if self._args.headless:
             self._findings.append(Finding("screen", "--headless", "unchecked"))
@@ -153,6 +164,16 @@ class _Bench:
             return found if seen is None else [*found, *view_findings(seen, self._bay, model)]
         finally:
             model.close()
+
+    def _clap(self) -> list[Finding]:
+        as_they_come = replace(self._bay, picture_late_s=0.0)
+        _, source = source_of(self._args.source, as_they_come)
+        feed, clock = ThreadedFeed(source, MediapipePose()), WallClock()
+        try:
+            feed.start(clock)
+            return clap_findings(feed, PortAudioMicrophone(), clock, self._bay, self._tell)
+        finally:
+            feed.stop()
 
     def _add(self, what: str, check: Callable[[], list[Finding]]) -> None:
         self._findings += guarded(what, check, self._show_trace)
