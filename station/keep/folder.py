@@ -17,6 +17,8 @@ TRUTH_FILE = "truth.csv"
 VIDEO_FILE = "screen.mp4"
 SOUND_FILE = "sound.wav"
 STILL_FILE = "still.png"
+REPORT_FILES = ("report.html", "report.pdf", "runner.html")
+"""Made of a session afterwards, beside its files; they go when these do."""
 ALL_FILES = (STEPS_FILE, SESSION_FILE, TRUTH_FILE, VIDEO_FILE, SOUND_FILE, STILL_FILE)
 DEMO_SOURCE = "demo"
 """What `session.json` says under `source` of a demo's session."""
@@ -101,7 +103,7 @@ def open_folder(path: Path, replace_demo: bool = False) -> SessionFolder:
             f"--out {path}: holds the results of an earlier session ({', '.join(held)}); "
             "name another folder"
         )
-    for name in held:
+    for name in (*held, *REPORT_FILES):
         with contextlib.suppress(FileNotFoundError):
             (path / name).unlink()
     return folder

@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from station.keep.folder import ALL_FILES, SESSION_FILE
+from station.keep.folder import ALL_FILES, REPORT_FILES, SESSION_FILE
 
-_MADE_BY_US = (*ALL_FILES, "crash.txt", "report.html", "report.pdf", "runner.html")
+_MADE_BY_US = (*ALL_FILES, "crash.txt", *REPORT_FILES)
 _PASSING = (".session-*", ".station-*", ".screen-joining*")
 
 
