@@ -44,45 +44,46 @@ class FeltCard:
         box = lay.floor()
         back(screen, box)
         fill(screen, Box(box.x, box.y, box.w, lay.px(6)), BEAT)
+        line = self._wing(screen, say.label("felt"), lay.px(26), lay.read, BEAT, False)
+        line += lay.gap
         if felt.good_of_ten is None:
             self._question(screen, box, felt)
-            told = say.label("felt_type")
-        else:
-            self._beside(screen, box, felt, felt.good_of_ten)
-            told = "" if felt.within is None else say.sentence(
+            asked = say.sentence("felt_question")
+            line = self._wing(screen, asked, line, lay.read, WHITE, False)
+            how = say.label("felt_type")
+            return line, self._wing(screen, how, lay.px(26), lay.read, MUTED, True)
+        self._beside(screen, box, felt, felt.good_of_ten)
+        if felt.within is not None:
+            told = say.sentence(
                 "felt_beside", felt=str(felt.good_of_ten), within=str(felt.within),
                 judged=str(felt.judged),
             )  # fmt: skip
-        line = self._wing(screen, say.label("felt"), lay.px(26), BEAT)
-        return self._wing(screen, told, line + lay.gap, WHITE), lay.gap
+            line = self._wing(screen, told, line, lay.read, WHITE, False)
+        return line, lay.gap
 
-    def _wing(self, screen: Image, said: str, top: int, colour: Colour) -> int:
-        """Paint a text into the left wing, line under line; return the row below it."""
+    def _wing(
+        self, screen: Image, said: str, top: int, cap: int, colour: Colour, right: bool
+    ) -> int:
+        """Paint a text into a wing, line under line; return the row below it."""
         lay, text = self._layout, self._text
-        for line in text.wrap(said, lay.read, lay.wing - 2 * lay.pad):
-            text.draw(screen, line, (lay.pad, top + lay.read), lay.read, colour)
-            top += round(1.5 * lay.read)
+        left = lay.corner(right).x + lay.pad
+        for line in text.wrap(said, cap, lay.wing - 2 * lay.pad):
+            text.draw(screen, line, (left, top + cap), cap, colour)
+            top += round(1.5 * cap)
         return top
 
     def _question(self, screen: Image, box: Box, felt: FeltStatus) -> None:
-        """Paint the question over ten numbered places."""
+        """Paint ten numbered places."""
         lay, text = self._layout, self._text
         room = box.w - 4 * lay.margin
-        asked = self._words.sentence("felt_question")
-        lines = text.wrap(asked, lay.say, room)
-        line = box.y + lay.px(16)
-        for part in lines:
-            cap = text.fit(part, lay.say, room, lay.read)
-            text.draw(screen, part, (box.middle[0], line + cap), cap, align="centre")
-            line += round(1.5 * lay.say)
-        slot = min(room / TEN, lay.px(112))
-        radius = min(slot * 0.46, (box.bottom - line) * 0.46, lay.px(34) * lay.text_scale)
-        middle = (line + box.bottom) // 2 - lay.px(2)
+        slot = min(room / TEN, lay.px(118))
+        radius = min(slot * 0.44, box.h * 0.38)
+        middle = box.middle[1] + lay.px(3)
         for number in range(1, TEN + 1):
             at = (box.middle[0] + (number - (TEN + 1) / 2.0) * slot, middle)
             full = felt.typed is not None and number <= felt.typed
             self._peg(screen, at, radius, full, BEAT)
-            cap = text.fit(str(number), lay.read, round(radius * 1.8), lay.read)
+            cap = text.fit(str(number), lay.say, round(radius * 1.5), lay.read)
             ink = BLACK if full else WHITE
             text.draw(screen, str(number), (round(at[0]), middle + cap // 2), cap, ink, "centre")
 

@@ -105,8 +105,11 @@ class Painter:
         if tops is None:
             tops = self._running(screen, scene, facing)
         free = self._columns(screen, scene, tops, facing)
-        hopping = scene.drill is not None and scene.drill.hop is not None
-        if guided and not hopping:
+        drill = scene.drill
+        hopping = drill is not None and drill.hop is not None
+        # Upright the last landings lie under the belt, where a change of belt has the floor.
+        asked = drill is not None and drill.belt_changes and self._layout.upright
+        if guided and not hopping and not asked:
             self._landings(screen, scene, facing, free)
         return screen
 

@@ -89,6 +89,9 @@ class StillCard:
         wide = text.width(degrees, lay.loud) + lay.px(16)
         word = self._words.label("coach_limit")
         limit = "" if still.limit_deg is None else f"{word} {still.limit_deg:.0f}\u00b0"
+        room_for = box.w - wide - lay.px(60)
+        if limit and text.width(limit, lay.read) > room_for:
+            limit = f"/ {still.limit_deg:.0f}\u00b0"
         whole = wide + text.width(limit, lay.read)
         left = box.middle[0] - whole // 2 + lay.px(20)
         sign = (left - lay.px(30), line - lay.loud / 2.0)

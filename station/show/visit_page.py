@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from station.coach.visit.page import Choice, Page
 from station.show import shapes
 from station.show.layout import Box, Layout
-from station.show.palette import BEAT, GREEN, INK, MUTED, WHITE, Colour
+from station.show.palette import BEAT, GREEN, INK, MUTED, NIGHT, WHITE, Colour
 from station.show.panel import fill
 from station.show.saying import TONE_COLOUR, tone_sign
 from station.show.text import TextBook
@@ -18,7 +18,7 @@ from station.show.wording import Wording
 Image = NDArray[np.uint8]
 _BEHIND = 0.35
 """Brightness of the picture behind a page that shows one."""
-_FIELD: Colour = (52, 47, 44)
+_FIELD: Colour = (52, 44, 33)
 """The ground of a place to touch."""
 _LEAVING = ("leave",)
 _AFTER = ("erase", "enter")
@@ -91,7 +91,7 @@ class VisitPainter:
     # --- within ---------------------------------------------------------------------------------
 
     def _ground(self, picture: Image | None) -> None:
-        fill(self._screen, Box(0, 0, self._lay.width, self._lay.height), INK)
+        fill(self._screen, Box(0, 0, self._lay.width, self._lay.height), NIGHT)
         if picture is None:
             return
         scale = min(self._lay.width / picture.shape[1], self._lay.height / picture.shape[0])
