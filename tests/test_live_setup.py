@@ -14,6 +14,7 @@ from station.coach.setup.values import (
     Chosen,
     Done,
     Draft,
+    Failed,
     Folder,
     Heard,
     Opened,
@@ -65,6 +66,8 @@ class Devices:
         self.closed = 0
         self.came: deque[Told] = deque()
         self.saved: Draft | None = None
+        self.listens = False
+        self.came_sounds: tuple[float, ...] | Failed | None = None
 
     def open(self, device: int | str, exposure_s: float | None, draft: Draft):
         self.opened.append(device)
@@ -83,6 +86,12 @@ class Devices:
 
     def heard(self) -> Told | None:
         return self.came.popleft() if self.came else None
+
+    def listen(self) -> None:
+        self.listens = True
+
+    def sounds(self) -> tuple[float, ...] | Failed | None:
+        return self.came_sounds
 
     def look_at_folder(self, path: str | None) -> Told:
         return Folder(path or "own", 10**10, None)
@@ -201,3 +210,20 @@ def test_a_screen_is_not_painted_for_every_picture() -> None:
     bench.loop._feed = bench.devices.feed  # type: ignore[assignment]
     bench.do(turns=30)
     assert len(bench.screen.pages) <= 22
+
+
+@pytest.mark.parametrize(
+    ("sounds", "word"),
+    [(Failed("clap", "no sound input"), "no sound input"), ((0.4, 0.9), "no clap was seen")],
+)
+def test_claps_that_are_not_found_say_why(sounds: tuple[float, ...] | Failed, word: str) -> None:
+    bench = Bench("clap")
+    bench.course.told(OPENED)
+    bench.loop._feed = bench.devices.feed  # type: ignore[assignment]
+    bench.do(Chosen("listen"), turns=10)
+    assert bench.devices.listens
+    assert bench.told() == ["setup_clap_listening"]
+    bench.devices.came_sounds = sounds
+    bench.do(turns=1)
+    (trouble, _) = bench.course.page().body.readings
+    assert word in dict(trouble.values)["why"]

@@ -20,8 +20,10 @@ from station.coach.setup.values import (
 from station.errors import DeviceTrouble, StationError
 from station.keep.records_folder import look_at, records_folder
 from station.live import Feed, LockStepFeed, ThreadedFeed
+from station.live.clap import LISTEN_S
 from station.live.setup.loop import SetsStage
 from station.live.worker import Worker
+from station.measure.clap import sounds_heard
 from station.ports import FrameSource, PoseModel
 from station.see.camera import CameraSource
 from station.see.capture import OpenCapture, open_capture
@@ -34,7 +36,8 @@ from station.sound.choose import open_bays_speaker
 from station.sound.device_speaker import DeviceSpeaker
 from station.sound.level import Remembering, above_room_db
 from station.sound.microphone import PortAudioMicrophone
-from station.sound.round_trip import Microphone, measure_round_trip
+from station.sound.round_trip import Microphone, Recording, measure_round_trip
+from station.sound.tones import SAMPLE_RATE_HZ
 from station.values import Bay, Frame, Pose
 
 TICKS = 4
@@ -83,6 +86,8 @@ class Devices:
         self._feed: Feed | None = None
         self._source: FrameSource | None = None
         self._sound: Worker | None = None
+        self._ears: Worker | None = None
+        self._recorded: Recording | DeviceTrouble | None = None
         self._came: Told | None = None
 
     # --- pictures -------------------------------------------------------------------------------
@@ -140,10 +145,11 @@ class Devices:
     def end(self) -> None:
         """Close everything."""
         self.close()
-        if self._sound is not None:
-            self._sound.ask_to_stop()
-            self._sound.join(_SOUND_JOIN_S)
-            self._sound = None
+        for worker in (self._sound, self._ears):
+            if worker is not None:
+                worker.ask_to_stop()
+                worker.join(_SOUND_JOIN_S)
+        self._sound = self._ears = None
         if self._model is not None:
             self._model.close()
             self._model = None
@@ -194,6 +200,39 @@ class Devices:
         sound.raise_failure()
         came, self._came = self._came, None
         return came
+
+    # --- claps ----------------------------------------------------------------------------------
+
+    def listen(self) -> None:
+        """Begin to listen for claps in a thread of its own."""
+        if self._ears is not None:
+            return
+
+        def once() -> bool:
+            microphone = self._make_microphone()
+            try:
+                microphone.start(self._clock)
+                self._clock.wait_until(self._clock.now_s() + LISTEN_S, LISTEN_S)
+                self._recorded = microphone.stop()
+            except DeviceTrouble as trouble:
+                self._recorded = trouble
+            return False
+
+        self._recorded = None
+        self._ears = Worker("station-setup-ears", once)
+        self._ears.start()
+
+    def sounds(self) -> tuple[float, ...] | Failed | None:
+        """Return when sudden sounds came, once."""
+        if self._ears is None or not self._ears.join(0.0):
+            return None
+        ears, self._ears = self._ears, None
+        ears.raise_failure()
+        recorded = self._recorded
+        if recorded is None or isinstance(recorded, DeviceTrouble):
+            return Failed("clap", str(recorded or "nothing was recorded"))
+        found = sounds_heard(recorded.samples, SAMPLE_RATE_HZ)
+        return tuple(recorded.at(round(at_s * SAMPLE_RATE_HZ)) for at_s in found)
 
     # --- disk -----------------------------------------------------------------------------------
 

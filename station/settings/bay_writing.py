@@ -43,6 +43,7 @@ _VALUES: Mapping[str, Callable[[Bay], Any]] = {
     "camera.height": lambda bay: bay.height,
     "camera.fps": lambda bay: _number(bay.fps),
     "camera.exposure_ms": lambda bay: _ms(bay.exposure_s),
+    "camera.picture_late_ms": lambda bay: _number(round(1000.0 * bay.picture_late_s, 1)),
     "camera.roll_deg": lambda bay: bay.view.roll_deg,
     "view.runner_faces": lambda bay: bay.view.faces or "auto",
     "view.px_per_m": lambda bay: bay.view.px_per_m,

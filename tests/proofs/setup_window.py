@@ -192,6 +192,7 @@ def script(
     yield from pause(1.0)
     screen.picture_of("listening")
     yield from until(("setup_sound_in_time", "setup_sound_late", "setup_sound_trouble"), 40.0)
+    yield from on("clap")
     yield from on("screen")
     screen.press("1", "8", "9")
     yield from pause(0.2)

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from station.coach.setup.belt_step import BeltStep
 from station.coach.setup.camera_step import CameraStep
+from station.coach.setup.clap_step import ClapStep
 from station.coach.setup.folder_step import FolderStep
 from station.coach.setup.learn_step import LearnStep
 from station.coach.setup.level_step import LevelStep
@@ -37,7 +38,7 @@ from station.values import Bay
 
 STEP_NAMES: tuple[StepName, ...] = (
     "camera", "light", "rate", "level", "belt", "scale", "runner", "square", "facing", "learn",
-    "sound", "screen", "folder",
+    "sound", "clap", "screen", "folder",
 )  # fmt: skip
 """Each can be run again by itself; `save` comes at the end of all."""
 NEXT, BACK, SKIP, LEAVE = "next", "back", "skip", "leave"
@@ -60,8 +61,8 @@ class SetupCourse:
         self._screen = ScreenStep()
         steps: tuple[Step, ...] = (
             CameraStep(cameras), LightStep(), RateStep(), LevelStep(), BeltStep(), ScaleStep(),
-            RunnerStep(), SquareStep(), FacingStep(), LearnStep(), SoundStep(), self._screen,
-            FolderStep(),
+            RunnerStep(), SquareStep(), FacingStep(), LearnStep(), SoundStep(), ClapStep(),
+            self._screen, FolderStep(),
         )  # fmt: skip
         self._save = SaveStep()
         self._steps = (*(s for s in steps if only in (None, s.name)), self._save)

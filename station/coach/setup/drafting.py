@@ -13,7 +13,7 @@ _BAY = {
     "device": "camera.device", "width": "camera.width", "height": "camera.height",
     "fps": "camera.fps", "exposure_s": "camera.exposure_ms", "volume": "sound.volume",
     "screen_diagonal_m": "screen.diagonal_m", "viewing_distance_m": "screen.viewing_distance_m",
-    "records_folder": "records.folder",
+    "records_folder": "records.folder", "picture_late_s": "camera.picture_late_ms",
 }  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from station.values import Bay, Pose
 
 StepName = Literal[
     "camera", "light", "rate", "level", "belt", "scale", "runner", "square", "facing", "learn",
-    "sound", "screen", "folder", "save",
+    "sound", "clap", "screen", "folder", "save",
 ]  # fmt: skip
 Grade = Literal["open", "good", "look", "bad"]
 """`open`: not measured yet; `look`: it works, but not as well as it could; `bad`: it does not."""
@@ -93,6 +93,18 @@ class Heard:
 
 
 @dataclass(frozen=True, slots=True)
+class Clapped:
+    """What came of listening for claps."""
+
+    late_s: float
+    """How much later the pictures are timed than the sound."""
+    spread_s: float
+    """Largest less smallest of the claps."""
+    claps: int
+    """Seen and heard."""
+
+
+@dataclass(frozen=True, slots=True)
 class Folder:
     """What came of looking at a folder."""
 
@@ -114,12 +126,12 @@ class Saved:
 class Failed:
     """What was wished for could not be done."""
 
-    what: Literal["camera", "sound", "folder", "save"]
+    what: Literal["camera", "sound", "clap", "folder", "save"]
     why: str
     """Written for the user."""
 
 
-Told = Opened | Heard | Folder | Saved | Failed
+Told = Opened | Heard | Clapped | Folder | Saved | Failed
 
 
 # --- what a person does -------------------------------------------------------------------------
@@ -178,6 +190,14 @@ class MeasureSound:
 
 
 @dataclass(frozen=True, slots=True)
+class ListenForClaps:
+    """Listen for some seconds, and hold what is heard against the hands that are seen."""
+
+    far_m: float
+    """From the hands to the microphone."""
+
+
+@dataclass(frozen=True, slots=True)
 class LookAtFolder:
     """Find out whether it can be written; None: the user's own data folder."""
 
@@ -189,7 +209,7 @@ class Save:
     """Write the profile."""
 
 
-Wish = OpenCamera | MeasureSound | LookAtFolder | Save
+Wish = OpenCamera | MeasureSound | ListenForClaps | LookAtFolder | Save
 
 
 # --- what is shown ------------------------------------------------------------------------------

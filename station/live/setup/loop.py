@@ -12,10 +12,12 @@ from station.clock import Clock
 from station.coach.setup.course import SetupCourse
 from station.coach.setup.learn_step import LearnStep
 from station.coach.setup.values import (
+    Clapped,
     Done,
     Draft,
     Facts,
     Failed,
+    ListenForClaps,
     LookAtFolder,
     MeasureSound,
     OpenCamera,
@@ -27,10 +29,13 @@ from station.coach.setup.values import (
     Wish,
 )
 from station.errors import StationError
+from station.live.clap import ClapNotFound, judge
 from station.live.feed import Feed, Seen
 from station.live.stopping import StopWish
+from station.measure.clap import claps_seen
 from station.ports import EndOfStream
 from station.see.picture_quality import picture_quality
+from station.values import Pose
 
 Image = NDArray[np.uint8]
 WAIT_S = 0.02
@@ -96,6 +101,14 @@ class SetupDevices(Protocol):
         """Return what came of it, once; None: nothing yet."""
         ...
 
+    def listen(self) -> None:
+        """Begin to listen for claps, beside the loop."""
+        ...
+
+    def sounds(self) -> tuple[float, ...] | Failed | None:
+        """Return when sudden sounds came, on the pictures' clock, once; None: not yet."""
+        ...
+
     def look_at_folder(self, path: str | None) -> Told:
         """Find out whether records can be written there."""
         ...
@@ -128,6 +141,8 @@ class SetupLoop:
         self._last: deque[Image] = deque(maxlen=_QUALITY_PICTURES)
         self._count = 0
         self._shown_s = -1.0
+        self._poses: list[Pose] | None = None  # while claps are listened for
+        self._far_m = 0.0
         self._step = ""
 
     def run(self, stop: StopWish) -> str | None:
@@ -157,9 +172,25 @@ class SetupLoop:
         heard = self._devices.heard()
         if heard is not None:
             self.course.told(heard)
+        self._hear_claps()
         self._look()
         if self._clock.now_s() - self._shown_s >= SHOWN_EVERY_S:
             self._show()
+
+    def _hear_claps(self) -> None:
+        sounds = None if self._poses is None else self._devices.sounds()
+        if sounds is None or self._poses is None:
+            return
+        poses, self._poses = self._poses, None
+        if isinstance(sounds, Failed):
+            self.course.told(sounds)
+            return
+        try:
+            found = judge(claps_seen(poses), list(sounds), self._far_m)
+        except ClapNotFound as trouble:
+            self.course.told(Failed("clap", str(trouble)))
+            return
+        self.course.told(Clapped(found.late_s, found.spread_s, found.claps))
 
     def _look(self) -> None:
         feed = self._feed
@@ -181,6 +212,8 @@ class SetupLoop:
             return
         image, quality = seen.frame.image, None
         self._newest = image
+        if self._poses is not None:
+            self._poses.append(seen.pose)
         if self._step == "light":
             self._last.append(image)
             self._count += 1
@@ -206,6 +239,9 @@ class SetupLoop:
             self._open(wish)
         elif isinstance(wish, MeasureSound):
             self._devices.measure_sound(wish.volume, self.course.draft)
+        elif isinstance(wish, ListenForClaps):
+            self._poses, self._far_m = [], wish.far_m
+            self._devices.listen()
         elif isinstance(wish, LookAtFolder):
             self.course.told(self._devices.look_at_folder(wish.path))
         elif isinstance(wish, Save):

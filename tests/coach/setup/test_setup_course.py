@@ -11,11 +11,13 @@ from station.coach.setup.course import BACK, LEAVE, NEXT, SKIP, STEP_NAMES, Setu
 from station.coach.setup.values import (
     Camera,
     Chosen,
+    Clapped,
     Clicked,
     Facts,
     Failed,
     Folder,
     Heard,
+    ListenForClaps,
     LookAtFolder,
     MeasureSound,
     Nudged,
@@ -475,3 +477,41 @@ def test_a_folder_is_looked_at_as_it_is_typed() -> None:
     course.told(Folder("/datas", 50_000_000_000, None))
     course.take(Chosen(NEXT))
     assert course.draft.bay.records_folder == "/datas"
+
+
+# --- claps --------------------------------------------------------------------------------------
+
+
+def test_claps_are_listened_for_and_kept() -> None:
+    course = at("clap")
+    typed(course, "1,5")
+    assert course.take(Chosen("listen")) == ListenForClaps(1.5)
+    assert course.take(Chosen("listen")) is None
+    assert keys(course) == ["setup_clap_listening"]
+    course.told(Clapped(0.0234, 0.004, 5))
+    assert keys(course) == ["setup_clap_found"]
+    course.take(Chosen(NEXT))
+    assert course.draft.bay.picture_late_s == 0.023
+    assert course.draft.touched == {"camera.picture_late_ms"}
+
+
+def test_without_a_microphone_what_that_means_is_said() -> None:
+    course = at("clap")
+    course.take(Chosen("listen"))
+    course.told(Failed("clap", "PortAudio opens no sound input"))
+    assert keys(course) == ["setup_clap_trouble", "setup_clap_without"]
+    course.take(Chosen(NEXT))
+    assert course.draft.touched == frozenset()
+
+
+def test_one_clap_is_not_sure() -> None:
+    course = at("clap")
+    course.take(Chosen("listen"))
+    course.told(Clapped(0.05, 0.0, 1))
+    assert keys(course) == ["setup_clap_unsure"]
+
+
+def test_a_recording_has_no_sound_beside_it() -> None:
+    course = at("clap", opened=Opened("demo", 1280, 720, 30.0, False))
+    assert keys(course) == ["setup_clap_recorded"]
+    assert course.take(Chosen("listen")) is None
