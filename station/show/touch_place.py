@@ -56,6 +56,6 @@ def paint_place(
     if chosen:
         shapes.tick(screen, (right - cap * 0.7, box.middle[1]), cap * 0.6, GREEN)
         right -= round(1.9 * cap)
-    fitted = text.fit(label, cap, right - left, 9)
+    fitted = text.fit(label, cap, right - left, lay.px(13))
     shown = text.shorten(label, fitted, right - left)
     text.draw(screen, shown, (left, box.y + (box.h + fitted) // 2), fitted, WHITE)

@@ -20,6 +20,8 @@ from station.errors import BadInput, DeviceTrouble
 from station.live import LockStepFeed
 from station.see.cameras import found_cameras
 from station.settings import read_bay
+from station.sound.round_trip import Recording
+from station.sound.tones import SAMPLE_RATE_HZ
 from station.values import Bay, Frame, Pose
 
 NOW = datetime(2026, 11, 26, 9, 0, 0)
@@ -244,5 +246,46 @@ def test_sound_without_a_device_is_told_and_its_thread_ends(tmp_path: Path) -> N
         assert parts._sound.join(5.0)
         assert parts.heard() == Failed("sound", "--mute: nothing was played")
         assert parts.heard() is None
+    finally:
+        parts.end()
+
+
+def test_claps_are_heard_by_a_microphone_of_their_own(tmp_path: Path) -> None:
+    class Hears:
+        name = "room"
+
+        def start(self, clock: object) -> None: ...
+
+        def stop(self) -> Recording:
+            samples = np.random.default_rng(1).normal(0.0, 0.001, 2 * SAMPLE_RATE_HZ)
+            for at_s in (0.6, 1.3):
+                n = round(at_s * SAMPLE_RATE_HZ)
+                samples[n : n + 400] += 0.5 * np.exp(-np.arange(400) / 80.0)
+            return Recording(samples.astype(np.float32), lambda i: 7.0 + i / SAMPLE_RATE_HZ)
+
+    parts, _ = devices(tmp_path, make_microphone=Hears)
+    try:
+        parts.listen()
+        assert parts._ears is not None
+        assert parts._ears.join(5.0)
+        assert parts.sounds() == pytest.approx((7.6, 8.3), abs=0.003)
+        assert parts.sounds() is None
+    finally:
+        parts.end()
+
+
+def test_without_a_microphone_listening_says_so(tmp_path: Path) -> None:
+    class Deaf:
+        name = "none"
+
+        def start(self, clock: object) -> None:
+            raise DeviceTrouble("PortAudio opens no sound input")
+
+    parts, _ = devices(tmp_path, make_microphone=Deaf)
+    try:
+        parts.listen()
+        assert parts._ears is not None
+        assert parts._ears.join(5.0)
+        assert parts.sounds() == Failed("clap", "PortAudio opens no sound input")
     finally:
         parts.end()

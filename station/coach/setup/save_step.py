@@ -9,7 +9,6 @@ from station.coach.setup.values import (
     Done,
     Draft,
     Failed,
-    Offer,
     Reading,
     Save,
     Saved,
@@ -64,8 +63,7 @@ class SaveStep(Plain):
         if self._trouble is not None:
             readings.append(Reading("setup_save_trouble", "bad", (("why", self._trouble),)))
         readings += _review(draft)
-        offers = (Offer("save", "setup_save_it", "S"),)
-        return Body("setup_save_how", tuple(readings), offers=offers, picture=False)
+        return Body("setup_save_how", tuple(readings), picture=False)
 
 
 def _review(draft: Draft) -> list[Reading]:
