@@ -133,9 +133,9 @@ class WrittenSound:
 
 
 def fast(clapper: Clapper, source: Late, seconds: float) -> tuple[ClapAlignment, Feed]:
-    """Work every picture through in order."""
+    """Work every picture through in order; each clap falls elsewhere between two of them."""
     clock = StreamClock()
-    clapper.first_s, clapper.period_s = 1.3, 0.937  # each clap at another place between two pictures
+    clapper.first_s, clapper.period_s = 1.3, 0.937
     count = int((seconds - 1.7) / clapper.period_s)
     claps_s = [clapper.first_s + clapper.period_s * n for n in range(count)]
     feed = LockStepFeed(source, MediapipePose(1), clock)  # type: ignore[arg-type]
