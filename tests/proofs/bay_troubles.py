@@ -5,7 +5,7 @@ and whoever sets the belt are staged. One after the other: somebody who faces th
 not alone, before the start; a belt that nobody sets; somebody else behind the belt; a runner who
 walks; a lens that goes dark. Then the same belt, set: it must not be said to be unchanged.
 
-    python tests/proofs/bay_troubles.py [--fps 24] [--out DIR] [--only facing belt session belt-set]
+    python tests/proofs/bay_troubles.py [--fps 24] [--out DIR] [--only facing belt session walk belt-set]
 
 Prints one JSON line; exits 1 where an answer is missing, late or too loud, 3 where the machine
 lacks what is needed. Pictures of the screens go to `--out`, `out/proof-troubles` without it.
@@ -70,6 +70,8 @@ PLAN = Plan(
     ),
 )
 LONG = Plan("Troubles", (replace(PLAN.drills[0], seconds=240.0),))
+SLOW = Plan("Troubles", (replace(LONG.drills[0], belt_speed_mps=1.3, belt_speed_text="1.3 m/s"),))
+PARTS = ("facing", "belt", "session", "walk", "belt-set")
 TO_STAND = ["Enter", *"R-07", "Enter", "Enter", *"1234", "0"]
 
 
@@ -275,6 +277,17 @@ def company(bay: StagedBay) -> dict[str, object]:
     }  # fmt: skip
 
 
+def slow_walk(bay: StagedBay) -> dict[str, object]:
+    """Walk from the start, on a belt that is set to a walk's speed."""
+    bay.walks = True
+    alone(bay)
+    bay.go(3.0)
+    told = bay.until(lambda: bay.trouble == "walking", 12.0)
+    bay.go(1.0)
+    bay.picture_of("slow-walk")
+    return {"told_s": told, "session_goes_on": bay.state == "session"}
+
+
 def walking(bay: StagedBay) -> dict[str, object]:
     """Walk, then run again."""
     bay.walks = True
@@ -316,9 +329,9 @@ def main() -> int:
     ask = argparse.ArgumentParser(description="Each trouble of an unattended visit, on pixels.")
     ask.add_argument("--fps", type=float, default=24.0)
     ask.add_argument("--out", type=Path, default=Path("out/proof-troubles"))
-    ask.add_argument("--only", choices=("facing", "belt", "session", "belt-set"), nargs="+")
+    ask.add_argument("--only", choices=PARTS, nargs="+")
     asked = ask.parse_args()
-    only = asked.only or ("facing", "belt", "session", "belt-set")
+    only = asked.only or PARTS
     asked.out.mkdir(parents=True, exist_ok=True)
     bay_visits.COUNTDOWN_S = 3.0  # it is not what is proved
     try:
@@ -344,6 +357,8 @@ def main() -> int:
         step("company", company, bay)
         step("walking", walking, bay)
         step("lost_view", dark, bay)
+    if "walk" in only:
+        step("slow_walk", slow_walk, StagedBay(models, asked.fps, asked.out, plan=SLOW))
     if "belt-set" in only:
         bay = StagedBay(models, asked.fps, asked.out)
         bay.runner.follows = True
@@ -376,6 +391,8 @@ def holds(name: str, told: dict[str, object]) -> bool:
         return within("told_s", 3.5) and within("back_s", 6.0) and judged and bool(calm)
     if name == "walking":
         return within("told_s", 6.0) and told["warning"] is None and bool(told["session_goes_on"])
+    if name == "slow_walk":
+        return within("told_s", 8.0) and bool(told["session_goes_on"])
     if name == "lost_view":
         ended = told["stays"] and told["ended_by_staff"] and told["state"] == "waiting"
         return within("called_s", 1.0) and bool(ended)

@@ -1,3 +1,6 @@
+from hypothesis import given
+from hypothesis import strategies as st
+
 from station.coach.plan import Drill, Plan
 from station.coach.visit.offer import Dose, RunnerCaps, dose_of, offer_alone
 
@@ -65,3 +68,52 @@ def test_a_sore_runner_without_a_last_visit_is_offered_nothing() -> None:
 
 def test_a_bay_cap_of_zero_is_a_cap() -> None:
     assert offered(Plan("p", (RUN,)), bay_belt_speed_mps=0.0)[0] == []
+
+
+DRILLS = st.builds(
+    Drill,
+    name=st.just("d"),
+    kind=st.sampled_from(["run", "rest"]),
+    belt_speed_mps=st.one_of(st.none(), st.floats(0.5, 6.0)),
+    seconds=st.floats(10.0, 600.0),
+    attended=st.booleans(),
+) | st.builds(
+    Drill,
+    name=st.just("d"),
+    kind=st.just("hop"),
+    belt_speed_mps=st.floats(0.5, 1.7),
+    hops=st.tuples(st.integers(1, 12), st.integers(1, 12)),
+    attended=st.booleans(),
+) | st.sampled_from([
+    Drill("d", kind="lean", seconds=30, attended=True),
+    Drill("d", belt_speed_mps=1.0, seconds=30, runner_faces="rear"),
+])  # fmt: skip
+
+
+@given(
+    drills=st.lists(DRILLS, min_size=1, max_size=8),
+    cap_mps=st.floats(0.5, 5.0),
+    hops=st.integers(0, 60),
+    bay_mps=st.one_of(st.none(), st.floats(0.5, 5.0)),
+    last=st.one_of(st.none(), st.builds(Dose, st.floats(0, 900), st.floats(0, 5), st.just(8))),
+    may_rise=st.booleans(),
+)
+def test_nothing_that_needs_a_coach_and_nothing_over_a_cap_is_ever_offered(
+    drills, cap_mps, hops, bay_mps, last, may_rise
+) -> None:
+    offer = offer_alone(
+        Plan("p", tuple(drills)), RunnerCaps(cap_mps, hops), bay_mps, last, may_rise
+    )
+    offered = () if offer.plan is None else offer.plan.drills
+    for drill in (d for d in offered if d.kind != "rest"):
+        assert not drill.attended
+        assert drill.kind != "lean"
+        assert drill.runner_faces != "rear"
+        assert (drill.belt_speed_mps or 0.0) <= min(cap_mps, bay_mps or cap_mps) + 1e-5
+    assert sum(drill.hop_count for drill in offered) <= hops
+    if offer.plan is not None and not may_rise:
+        before = last or Dose(0.0, 0.0, 0)
+        now = dose_of(offer.plan)
+        assert now.seconds <= before.seconds + 1e-6
+        assert now.belt_speed_mps <= before.belt_speed_mps + 1e-5
+        assert now.hops <= before.hops

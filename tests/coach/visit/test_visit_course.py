@@ -1,3 +1,5 @@
+from typing import get_args
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -148,6 +150,17 @@ def test_every_state_has_a_way_back_to_waiting(course: list[tuple[VisitInput, fl
     for _ in range(3):  # nobody does anything any more
         t_s += max(TIME_OUTS_S.values())
         visit.advance(t_s)
+    assert visit.state == "waiting"
+
+
+@pytest.mark.parametrize(
+    "state", [s for s in get_args(VisitState) if s not in ("waiting", "session", "staff_call")]
+)
+def test_every_state_but_the_session_and_the_call_ends_by_itself(state: VisitState) -> None:
+    visit = Visit()
+    visit.state = state
+    for number in range(1, 3):  # after the pain that nobody told of the summary is shown
+        visit.advance(310.0 * number)
     assert visit.state == "waiting"
 
 
