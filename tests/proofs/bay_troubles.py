@@ -5,7 +5,8 @@ and whoever sets the belt are staged. One after the other: somebody who faces th
 not alone, before the start; a belt that nobody sets; somebody else behind the belt; a runner who
 walks; a lens that goes dark. Then the same belt, set: it must not be said to be unchanged.
 
-    python tests/proofs/bay_troubles.py [--fps 24] [--out DIR] [--only facing belt session walk belt-set]
+    python tests/proofs/bay_troubles.py [--fps 24] [--out DIR]
+        [--only facing belt session walk belt-set]
 
 Prints one JSON line; exits 1 where an answer is missing, late or too loud, 3 where the machine
 lacks what is needed. Pictures of the screens go to `--out`, `out/proof-troubles` without it.
