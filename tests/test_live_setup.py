@@ -174,7 +174,8 @@ def test_a_camera_that_goes_leaves_a_page_that_says_so(trouble: Exception, word:
     bench.devices.feed = Pictures(bench.clock, trouble, 3)
     bench.loop._feed = bench.devices.feed  # type: ignore[assignment]
     bench.do(turns=6)
-    assert bench.told() == ["setup_no_picture"]
+    assert bench.told() == ["setup_camera_trouble"]
+    assert word in dict(bench.course.page().body.readings[0].values)["why"]
     assert bench.course.draft.camera is None
 
 

@@ -21,6 +21,16 @@ from station.coach.setup.values import (
     Told,
     Wish,
 )
+from station.values import Bay
+
+
+def usual_device(cameras: Sequence[Camera], bay: Bay) -> int | str | None:
+    """Return the bay's own camera, or the first that there is; None: there is none."""
+    known = [camera.device for camera in cameras]
+    if bay.device in known:
+        return bay.device
+    named = f"/dev/video{bay.device}"
+    return named if named in known else next(iter(known), None)
 
 
 class CameraStep(Plain):
@@ -41,10 +51,7 @@ class CameraStep(Plain):
         self._first, self._moving = None, False
         if draft.camera is not None:
             return None
-        known = [camera.device for camera in self._cameras]
-        if not known:
-            return None
-        self._wanted = draft.bay.device if draft.bay.device in known else known[0]
+        self._wanted = usual_device(self._cameras, draft.bay)
         return self._open(draft)
 
     def take(self, done: Done, draft: Draft) -> Wish | None:

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from station.coach.setup.belt_step import BeltStep
-from station.coach.setup.camera_step import CameraStep
+from station.coach.setup.camera_step import CameraStep, usual_device
 from station.coach.setup.clap_step import ClapStep
 from station.coach.setup.folder_step import FolderStep
 from station.coach.setup.learn_step import LearnStep
 from station.coach.setup.level_step import LevelStep
-from station.coach.setup.light_step import LightStep
+from station.coach.setup.light_step import LONGEST_S, LightStep
 from station.coach.setup.rate_step import RateStep
 from station.coach.setup.runner_steps import FacingStep, RunnerStep, SquareStep
 from station.coach.setup.save_step import SaveStep
@@ -20,13 +20,17 @@ from station.coach.setup.screen_step import ScreenStep
 from station.coach.setup.sound_step import SoundStep
 from station.coach.setup.step import Step
 from station.coach.setup.values import (
+    Body,
     Camera,
     Chosen,
     Done,
     Draft,
     Facts,
+    Failed,
     Grade,
+    OpenCamera,
     Opened,
+    Reading,
     Saved,
     SetupPage,
     StepName,
@@ -41,6 +45,9 @@ STEP_NAMES: tuple[StepName, ...] = (
     "sound", "clap", "screen", "folder",
 )  # fmt: skip
 """Each can be run again by itself; `save` comes at the end of all."""
+_WITH_PICTURES = (
+    "light", "rate", "level", "belt", "scale", "runner", "square", "facing", "learn", "clap",
+)  # fmt: skip
 NEXT, BACK, SKIP, LEAVE = "next", "back", "skip", "leave"
 
 
@@ -56,6 +63,7 @@ class SetupCourse:
             only: One step that is done again; None: all.
         """
         self.draft = Draft(bay)
+        self._cameras = tuple(cameras)
         self.over = False
         """Whether the window is to be closed."""
         self._screen = ScreenStep()
@@ -70,6 +78,7 @@ class SetupCourse:
         self._past: dict[StepName, Grade] = {}
         self._skipped: set[StepName] = set()
         self._leaving = False
+        self._trouble: str | None = None
 
     @property
     def step(self) -> Step:
@@ -82,8 +91,21 @@ class SetupCourse:
         return self._save.saved
 
     def begin(self) -> Wish | None:
-        """Return the first step's wish."""
-        return self.step.enter(self.draft)
+        """Return the first step's wish; a step done again by itself needs its camera first."""
+        wish = self.step.enter(self.draft)
+        if self.draft.camera is None and self.step.name in _WITH_PICTURES:
+            device = usual_device(self._cameras, self.draft.bay)
+            if device is not None:
+                held_s = self.draft.bay.exposure_s
+                if self.step.name == "light" and held_s is None:
+                    held_s = LONGEST_S
+                wish = OpenCamera(device, held_s)
+        return self._noted(wish)
+
+    def _noted(self, wish: Wish | None) -> Wish | None:
+        if isinstance(wish, OpenCamera):
+            self.draft = replace(self.draft, device=wish.device)
+        return wish
 
     def see(self, facts: Facts) -> None:
         """Take one picture."""
@@ -91,8 +113,13 @@ class SetupCourse:
 
     def told(self, told: Told) -> None:
         """Take what came of a wish."""
+        if isinstance(told, Failed) and told.what == "camera":
+            self._trouble = told.why
         if isinstance(told, Opened):
+            self._trouble = None
             self.draft = replace(self.draft, camera=told)
+            if self.step.name in _WITH_PICTURES:
+                self.step.enter(self.draft)  # what it saw was of another camera, or exposure
         for step in self._steps:
             step.told(told, self.draft)
 
@@ -107,9 +134,9 @@ class SetupCourse:
     def take(self, done: Done) -> Wish | None:
         """Take what a person did; return what the step wishes for."""
         if isinstance(done, Chosen) and done.id in (NEXT, BACK, SKIP, LEAVE):
-            return self._go(done.id)
+            return self._noted(self._go(done.id))
         self._leaving = False
-        return self.step.take(done, self.draft)
+        return self._noted(self.step.take(done, self.draft))
 
     def _go(self, way: str) -> Wish | None:
         if way == LEAVE:
@@ -141,9 +168,17 @@ class SetupCourse:
         body = self.step.body(self.draft)
         return body.grade or worst([reading.grade for reading in body.readings])
 
+    def _told(self, body: Body) -> Body:
+        """Say why there is no picture, where that is known."""
+        if self._trouble is None:
+            return body
+        why = Reading("setup_camera_trouble", "bad", (("why", self._trouble),))
+        readings = tuple(why if r.key == "setup_no_picture" else r for r in body.readings)
+        return replace(body, readings=readings)
+
     def page(self) -> SetupPage:
         """Return what is to be shown now."""
-        body = self.step.body(self.draft)
+        body = self._told(self.step.body(self.draft))
         grade = body.grade or worst([reading.grade for reading in body.readings])
         grades = tuple(
             grade if n == self._at else self._past.get(step.name, "open")

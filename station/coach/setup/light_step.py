@@ -69,7 +69,7 @@ class LightStep(Plain):
         opened = draft.camera
         if opened is None or not opened.live or opened.locked or opened.lock_refused:
             return None
-        return OpenCamera(draft.bay.device, draft.bay.exposure_s or LONGEST_S)
+        return OpenCamera(draft.now, draft.bay.exposure_s or LONGEST_S)
 
     def see(self, facts: Facts, draft: Draft) -> None:
         """Keep the newest look at light and focus."""
@@ -81,7 +81,7 @@ class LightStep(Plain):
             return None
         told = done.id.partition(":")[2]
         self._quality = None
-        return OpenCamera(draft.bay.device, None if told == "auto" else 1.0 / float(told))
+        return OpenCamera(draft.now, None if told == "auto" else 1.0 / float(told))
 
     def body(self, draft: Draft) -> Body:
         """Return what was found and the exposures on offer."""

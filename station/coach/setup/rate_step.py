@@ -57,7 +57,7 @@ class RateStep(Plain):
         if not isinstance(done, Chosen) or done.id not in ("again", "lock"):
             return None
         self.enter(draft)
-        return OpenCamera(draft.bay.device, LONGEST_S) if done.id == "lock" else None
+        return OpenCamera(draft.now, LONGEST_S) if done.id == "lock" else None
 
     def _pace(self) -> Pace | None:
         if not self._times or self._times[-1] - self._times[0] < WATCH_S:

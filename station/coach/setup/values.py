@@ -307,3 +307,10 @@ class Draft:
     """Keys that were set here, such as `camera.roll_deg`: only those are written."""
     camera: Opened | None = None
     """What is open now; None: nothing."""
+    device: int | str | None = None
+    """The camera that was asked for last; None: none was."""
+
+    @property
+    def now(self) -> int | str:
+        """The camera that is to be opened again with another exposure."""
+        return self.bay.device if self.device is None else self.device

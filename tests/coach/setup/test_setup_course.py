@@ -155,6 +155,31 @@ def test_without_a_picture_each_step_says_so(step: StepName) -> None:
 # --- camera, light, rate ------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize(("step", "exposure_s"), [("level", None), ("light", 0.004)])
+def test_a_step_done_again_opens_the_bays_own_camera(step: StepName, exposure_s) -> None:
+    for device in ("/dev/video2", 2):
+        course = SetupCourse(Bay(device=device), CAMERAS, step)
+        assert course.begin() == OpenCamera("/dev/video2", exposure_s)
+    held = SetupCourse(Bay(device="/dev/video2", exposure_s=0.002), CAMERAS, step)
+    assert held.begin() == OpenCamera("/dev/video2", 0.002)
+
+
+def test_a_line_that_is_known_is_there_once_the_camera_is() -> None:
+    view = ViewProfile("right", None, ((100.0, 320.0), (500.0, 322.0)), 640, 360)
+    course = SetupCourse(Bay(view=view), CAMERAS, "belt")
+    course.begin()
+    course.told(LIVE)
+    assert course.page().body.marks[0].points == ((200.0, 640.0), (1000.0, 644.0))
+
+
+def test_a_camera_that_was_looked_at_and_passed_by_is_the_one_that_is_held() -> None:
+    course = SetupCourse(Bay(), CAMERAS)
+    course.begin()
+    course.take(Chosen("camera:1"))
+    course.told(LIVE)
+    assert course.take(Chosen(SKIP)) == OpenCamera("/dev/video2", 0.004)
+
+
 def test_no_camera_at_all() -> None:
     course = SetupCourse(Bay(), ())
     assert course.begin() is None
@@ -182,8 +207,7 @@ def test_the_bays_own_camera_comes_first() -> None:
 
 def test_the_exposure_is_asked_to_be_held_and_kept_if_it_is() -> None:
     course = SetupCourse(Bay(), CAMERAS, "light")
-    course.told(LIVE)
-    assert course.begin() == OpenCamera(0, 0.004)
+    assert course.begin() == OpenCamera("/dev/video0", 0.004)
     course.told(Opened("One", 1280, 720, 60.0, True, 0.004, locked=True))
     see(course, 1, quality=GOOD)
     assert keys(course) == ["setup_exposure_good", "setup_light_good", "setup_focus_good"]
