@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from station.coach.scene import Sentence, Tone
 from station.show import shapes
+from station.show.kept import KeptPanel
 from station.show.layout import Box, Layout
 from station.show.palette import AHEAD, MUTED, VERMILLION, WHITE, WITHIN, Colour
 from station.show.panel import back, edge
@@ -47,6 +48,7 @@ class Saying:
         self._layout = layout
         self._text = text
         self._words = words
+        self._kept = KeptPanel()
 
     def sentence_text(self, sentence: Sentence) -> str:
         """Return the sentence in the words' language, its fields filled."""
@@ -54,7 +56,15 @@ class Saying:
 
     def paint(self, screen: Image, sentence: Sentence, facing: float) -> None:
         """Paint the sentence under the belt, with the sign of its tone before it."""
-        lay, box = self._layout, self._layout.sentence()
+        key = (sentence, facing)
+
+        def content(image: Image, own: Box) -> None:
+            self._content(image, own, sentence, facing)
+
+        self._kept.lay(screen, self._layout.sentence(), key, content)
+
+    def _content(self, screen: Image, box: Box, sentence: Sentence, facing: float) -> None:
+        lay = self._layout
         sign = round(lay.say * 0.5)
         indent = round(3.6 * sign)
         lines, cap = self.lines(sentence, lay.say, box.w - indent, lay.sentence_rows)

@@ -8,9 +8,10 @@ from numpy.typing import NDArray
 
 from station.coach.scene import Scene
 from station.show.framing import framing
-from station.show.layout import Layout
+from station.show.layout import Box, Layout
 from station.show.mirror import Mirror
 from station.show.palette import INK, NIGHT
+from station.show.panel import fill
 
 Image = NDArray[np.uint8]
 _ASIDE = 0.45  # brightness of the picture behind a card that ends or stops the running
@@ -24,11 +25,9 @@ class Stage:
     def __init__(self, layout: Layout) -> None:
         """Make what is laid under and over the picture."""
         self._layout = layout
-        self._ground = np.empty((layout.height, layout.width, 3), np.uint8)
-        self._ground[:] = NIGHT
-        self._dark = self._ground.copy()
         stage = layout.stage
-        self._dark[stage.y : stage.bottom, stage.x : stage.right] = INK
+        whole = Box(0, 0, layout.width, layout.height)
+        self._around = _around(whole, stage)
         screen = (layout.width, layout.height)
         self.mirror = Mirror(screen, screen, framing(screen, None, layout))
         self._soft = min(layout.px(_SOFT), stage.w // 6)
@@ -51,18 +50,21 @@ class Stage:
         frame = scene.frame
         if frame is not None:
             self._aim(scene, (frame.image.shape[1], frame.image.shape[0]))
-        if frame is None or not scene.show_view:
-            np.copyto(screen, self._dark)
-            return
-        np.copyto(screen, self._ground)
-        self.mirror.picture_into(frame.image, screen)
         box = self._layout.stage
-        part = screen[box.y : box.bottom, box.x : box.right]
+        for part in self._around:
+            fill(screen, part, NIGHT)
+        if frame is None or not scene.show_view:
+            fill(screen, box, INK)
+            return
+        for part in _around(box, self.mirror.box):  # where the picture has nothing to show
+            fill(screen, part, NIGHT)
+        self.mirror.picture_into(frame.image, screen)
+        lit = screen[box.y : box.bottom, box.x : box.right]
         if scene.state in _DIMMED:
-            cv2.convertScaleAbs(part, dst=part, alpha=_ASIDE)
+            cv2.convertScaleAbs(lit, dst=lit, alpha=_ASIDE)
         if not self._layout.upright:
-            self._fall_off(part[:, : self._soft], self._keep, self._shade)
-            self._fall_off(part[:, -self._soft :], self._keep_right, self._shade_right)
+            self._fall_off(lit[:, : self._soft], self._keep, self._shade)
+            self._fall_off(lit[:, -self._soft :], self._keep_right, self._shade_right)
 
     def _aim(self, scene: Scene, size: tuple[int, int]) -> None:
         """Lay the picture anew where its size or the view has changed by more than a little."""
@@ -76,3 +78,14 @@ class Stage:
     def _fall_off(part: Image, keep: Image, shade: Image) -> None:
         cv2.multiply(part, keep, dst=part, scale=1.0 / 255.0)
         cv2.add(part, shade, dst=part)
+
+
+def _around(whole: Box, hole: Box) -> tuple[Box, ...]:
+    """Return the boxes that cover `whole` but for a hole in it."""
+    found = (
+        Box(whole.x, whole.y, whole.w, hole.y - whole.y),
+        Box(whole.x, hole.bottom, whole.w, whole.bottom - hole.bottom),
+        Box(whole.x, hole.y, hole.x - whole.x, hole.h),
+        Box(hole.right, hole.y, whole.right - hole.right, hole.h),
+    )
+    return tuple(box for box in found if box.w > 0 and box.h > 0)
