@@ -142,7 +142,7 @@ def test_the_scene_shows_the_landing_against_its_limit() -> None:
     (mark,) = scene.landings
     assert (mark.side, mark.verdict) == ("left", "ahead")
     assert mark.age_s == pytest.approx(0.1)
-    assert [(m.side, m.over_limit_deg, m.cued) for m in scene.trail] == [("left", 4.0, True)]
+    assert [(m.side, m.over_limit_deg, m.cued) for m in scene.trail] == [("left", 3.5, True)]
     assert scene.rhythm is not None
     assert scene.rhythm.target_spm == 150.0
     assert scene.leg_near_px is not None

@@ -7,9 +7,11 @@ not make the far leg's error known. Two things do, each measured in this bay:
 - the bay profile holds it (`far_leg_error_deg`), measured when the bay was set up: the same runner
   at the same speed with the camera on either side, the medians of the same leg compared;
 - the leg's limit is its own baseline, taken by this camera: what the leg is read too high or too
-  low is in the limit as well and goes out of the difference, and the baseline's spread, which holds
-  the runner's own scatter too, is an upper bound of the scatter of one reading. One thing does not
-  go out: the model shrinks the far leg's movement, so part of a change asked for is not seen.
+  low is in the limit as well and goes out of the difference. What is left is the error of the best
+  estimate of one landing (`measure/leg_level.py`), and the baseline's spread, that of the landings
+  themselves, is an upper bound of it: an estimate drawn towards the level is off by no more. One
+  thing does not go out: the model shrinks the far leg's movement, so part of a change asked for is
+  not seen.
 """
 
 from __future__ import annotations

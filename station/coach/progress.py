@@ -185,7 +185,7 @@ class SessionProgress(Counting):
         number, drill, elapsed_s = self.number, self.drill, self.elapsed_s
         gate = drill.advance
         tired = why != "mastered" and shows_fatigue(
-            self._judged, elapsed_s, None if gate is None else gate.share
+            self._judged, elapsed_s, None if gate is None else gate.share, self._readings
         )
         if tired:
             self.log.note(t_s, "fatigue", "landings got worse late in the drill", number=number)
@@ -239,7 +239,7 @@ class SessionProgress(Counting):
         drill = self.plan.drills[number - 1]
         self._span = Span(number, t_s)
         self._counted = 0
-        self._judged = []
+        self._judged, self._readings = [], []
         self._mastery = Mastery(drill.advance)
         self._hops = HopCounter(drill.hops, drill.first_foot) if drill.hops else None
         self._overload = OverloadCourse(self.log)

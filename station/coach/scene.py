@@ -33,9 +33,10 @@ class LandingMark:
     plumb_px: tuple[float, float]
     """Foot of the knee's plumb line on the belt."""
     limit_px: tuple[float, float] | None
-    """Where on the belt the ankle's plumb would fall at the runner's limit."""
+    """Where on the belt the ankle's plumb would fall at the runner's limit, the landing's own error
+    added: beyond it a landing is ahead."""
     ankle_on_belt_px: tuple[float, float]
-    """Where on the belt the ankle's plumb falls."""
+    """Where on the belt the ankle's plumb falls, by the angle that the verdict was taken on."""
     shank_deg: float | None
 
 
@@ -59,7 +60,7 @@ class TrailMark:
     side: Side
     verdict: Verdict | None
     over_limit_deg: float | None
-    """Shank angle minus the limit; positive is beyond it."""
+    """Shank angle minus the limit and the landing's own error; positive: ahead."""
     cued: bool
     shank_deg: float | None = None
     """Of the landing; None: not known, or not to be told."""

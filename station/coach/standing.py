@@ -45,6 +45,7 @@ class Standing:
         self._done = False
         self._counted = 0
         self._judged: list[tuple[float, bool]] = []  # drill time, within
+        self._readings: list[tuple[float, float]] = []  # drill time, shank angle as read, degrees
         self._mastery = Mastery(None)
         self._hops: HopCounter | None = None
         self._felt: FeltQuestion | None = None

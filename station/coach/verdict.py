@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from statistics import median
 from typing import Literal
 
 import numpy as np
@@ -56,10 +57,23 @@ def judge(landing: Landing, limit_deg: float, rule: VerdictRule = DEFAULT_RULE) 
         return None
     if not landing.confidence >= rule.least_confidence:  # a NaN confidence is no confidence
         return None
+    return "ahead" if shank_deg > border_deg(landing, limit_deg, rule) else "within"
+
+
+def border_deg(landing: Landing, limit_deg: float, rule: VerdictRule = DEFAULT_RULE) -> float:
+    """Return the shank angle beyond which this landing is ahead, degrees.
+
+    It is what a mark of the landing is to be held against, so that mark and word agree.
+
+    Args:
+        landing: Its own standard error counts.
+        limit_deg: The limit of this leg, degrees.
+        rule: By how many standard errors the limit must be exceeded.
+    """
     error_deg = landing.shank_error_deg
     if error_deg is None or not math.isfinite(error_deg):
         error_deg = rule.unknown_error_deg
-    return "ahead" if shank_deg - limit_deg > rule.error_factor * error_deg else "within"
+    return limit_deg + rule.error_factor * error_deg
 
 
 # --- the limit ----------------------------------------------------------------------------------
@@ -107,7 +121,7 @@ class LegBaseline:
     median_deg: float
     """Median shank angle at contact, degrees."""
     spread_deg: float
-    """Robust standard deviation: 1.4826 times the median absolute deviation, degrees."""
+    """Standard deviation of the landings themselves, degrees, as far as it can be told."""
     contact_s: float | None = None
     """Median contact time; None: not known."""
 
@@ -196,26 +210,30 @@ def baseline_from(
 
     Returns:
         The baseline; a leg with too few landings has None, as has the step rate with fewer than
-        `least_landings` steps.
+        `least_landings` steps. A leg's spread is that of its true landings: a landing's value is
+        the best estimate of it and scatters less, and what it scatters less by is its own error
+        (law of total variance: Var x = Var E[x|y] + E Var[x|y]). The first is taken robustly,
+        1.4826 times the median absolute deviation, the second by the median error.
     """
     kept = list(landings)[skip:]
     rates = [r for landing in kept if (r := landing.step_rate_spm) is not None]
     legs: dict[Side, LegBaseline | None] = {}
     sides: tuple[Side, Side] = ("left", "right")
     for side in sides:
-        shanks = np.array(
-            [
-                landing.shank_deg
-                for landing in kept
-                if landing.side == side and judge(landing, 0.0, rule) is not None
-            ],
-            dtype=np.float64,
-        )
+        judged = [
+            landing
+            for landing in kept
+            if landing.side == side and judge(landing, 0.0, rule) is not None
+        ]
+        shanks = np.array([landing.shank_deg for landing in judged], dtype=np.float64)
         if shanks.size < limit_rule.least_landings:
             legs[side] = None
             continue
         median_deg = float(np.median(shanks))
-        spread_deg = 1.4826 * float(np.median(np.abs(shanks - median_deg)))
+        scatter_deg = 1.4826 * float(np.median(np.abs(shanks - median_deg)))
+        errors = [e for landing in judged if (e := landing.shank_error_deg) is not None]
+        errors = [e for e in errors if math.isfinite(e)]
+        spread_deg = math.hypot(scatter_deg, median(errors) if errors else 0.0)
         legs[side] = LegBaseline(int(shanks.size), median_deg, spread_deg)
     rate_spm = float(np.median(rates)) if len(rates) >= limit_rule.least_landings else None
     return Baseline(belt, rate_spm, legs["left"], legs["right"])

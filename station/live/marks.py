@@ -13,26 +13,28 @@ Point = tuple[float, float]
 
 
 def landing_mark(
-    landing: Landing, verdict: Verdict | None, limit_deg: float | None, view: View, t_s: float
+    landing: Landing, verdict: Verdict | None, border_deg: float | None, view: View, t_s: float
 ) -> LandingMark:
     """Build the mark of one landing.
 
     Args:
         landing: With its points in image pixels at the landing instant.
         verdict: None: not judged.
-        limit_deg: This leg's limit of the shank angle, degrees; None: there is none now.
+        border_deg: Beyond which shank angle this landing is ahead, degrees: this leg's limit and
+            the landing's own error; None: there is none now.
         view: Projects between image and bay.
         t_s: Now, session clock.
 
     Returns:
-        The mark, in image pixels. Its limit point lies where the ankle's plumb line would meet the
-        belt with this shank, from this knee, at the limit's angle.
+        The mark, in image pixels. Its ankle and its limit point lie where the ankle's plumb line
+        meets the belt with this shank, from this knee, at the angle that the verdict was taken on
+        and at the border: so the mark is beyond the limit when the word says ahead, else not.
     """
     knee, ankle = view.to_bay(np.array([landing.knee_px, landing.ankle_px]))
-    limit = None
-    if limit_deg is not None:
-        shank_m = float(np.hypot(*(knee - ankle)))
-        limit = knee + np.array([shank_m * math.sin(math.radians(limit_deg)), 0.0])
+    shank_m = float(np.hypot(*(knee - ankle)))
+    limit = None if border_deg is None else _below(knee, shank_m, border_deg)
+    if landing.shank_deg is not None:
+        ankle = _below(knee, shank_m, landing.shank_deg)
     return LandingMark(
         side=landing.side,
         verdict=verdict,
@@ -46,6 +48,11 @@ def landing_mark(
         ankle_on_belt_px=_on_belt(ankle, view),
         shank_deg=landing.shank_deg,
     )
+
+
+def _below(knee_m: Floats, shank_m: float, shank_deg: float) -> Floats:
+    turn = math.radians(shank_deg)
+    return knee_m + shank_m * np.array([math.sin(turn), -math.cos(turn)])
 
 
 def _on_belt(xy_m: Floats, view: View) -> Point:

@@ -14,7 +14,7 @@ from station.coach.plan import Drill
 from station.coach.plan_dose import cue_share
 from station.coach.practice import PracticeRun
 from station.coach.summary import DrillSummary, summarise_drill
-from station.coach.verdict import LandingLimits
+from station.coach.verdict import LandingLimits, border_deg
 from station.live.beats import BeatLog
 from station.values import Belt, Landing, Side, Step, StepRecord, Verdict
 
@@ -138,6 +138,11 @@ class Judged:
     t_cue_s: float | None
     withheld: bool = False
     """Its cue was due, and left out by the draw that the drill asks for."""
+
+    @property
+    def border_deg(self) -> float | None:
+        """Beyond which shank angle this landing is ahead; None: there was no limit."""
+        return None if self.limit_deg is None else border_deg(self.landing, self.limit_deg)
 
 
 class Recorder:

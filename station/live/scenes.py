@@ -101,8 +101,8 @@ class SceneBuilder:
         if told is None and judged.verdict is not None:
             return
         over_deg = None
-        if landing.shank_deg is not None and judged.limit_deg is not None:
-            over_deg = landing.shank_deg - judged.limit_deg
+        if landing.shank_deg is not None and judged.border_deg is not None:
+            over_deg = landing.shank_deg - judged.border_deg
         cued = judged.t_cue_s is not None
         mark = TrailMark(landing.side, judged.verdict, over_deg, cued, landing.shank_deg)
         self._trail.append(mark)
@@ -278,7 +278,7 @@ class SceneBuilder:
         return tuple(
             landing_mark(judged.landing, None, None, view, t_s)
             if silent or told != judged.verdict
-            else landing_mark(judged.landing, judged.verdict, judged.limit_deg, view, t_s)
+            else landing_mark(judged.landing, judged.verdict, judged.border_deg, view, t_s)
             for judged, told in self._newest.values()
             if t_s - judged.landing.t_contact_s <= MARK_FRESH_S
         )

@@ -12,6 +12,7 @@ from station.measure.doubt import Doubt
 from station.measure.gait_kind import GaitKind
 from station.measure.history import ANKLE, KNEE, History
 from station.measure.landing_value import landing_of
+from station.measure.leg_level import LegLevel
 from station.measure.leg_sight import LegSight
 from station.measure.leg_tracks import LegTracks
 from station.measure.pose_points import LEGS, UPPER, believed, with_legs
@@ -85,6 +86,7 @@ class GaitMeter:
         self._last_contact_s: float | None = None
         self._step_times: deque[float] = deque(maxlen=8)
         self._doubt = Doubt()
+        self._levels = (LegLevel(), LegLevel())
         self._impossible = 0
         self._collapsed_since_s: float | None = None
         self._known_view: View | None = None
@@ -102,6 +104,8 @@ class GaitMeter:
             return
         self._view_is_old = True
         self._changed_s = self._last_seen_s
+        for level in self._levels:
+            level.forget()
         if before is not None and belt.incline_percent != before.incline_percent:
             for foot in self._feet:  # it lies on another line now
                 foot.pool.clear()
@@ -284,8 +288,9 @@ class GaitMeter:
             number=self._number,
             side=_SIDES[side],
             near=near,
-            shank_deg=shank,
-            shank_error_deg=shank_error,
+            reading_deg=shank,
+            reading_error_deg=shank_error,
+            level=self._levels[side],
             ankle_ahead_m=ahead,
             foot_deg=foot_deg,
             step_time_s=step_time,
@@ -343,8 +348,9 @@ class GaitMeter:
         steps = self._complete(self._learner.slope, np.inf)
         self._kind.break_off()
         self._pace.lose_sight()
-        for foot in self._feet:
+        for foot, level in zip(self._feet, self._levels, strict=True):
             foot.reset()
+            level.forget()
         self._history.clear()
         self._tracks.forget()
         self._last_contact_s = None

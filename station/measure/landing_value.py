@@ -7,6 +7,7 @@ import numpy as np
 from station.measure.contacts import Contact
 from station.measure.foot_strike import strike_class
 from station.measure.history import ANKLE, HEEL, KNEE, TOE
+from station.measure.leg_level import LegLevel
 from station.values import Floats, Landing, Side
 
 NO_TRUST_DEG = 6.0
@@ -22,8 +23,9 @@ def landing_of(
     number: int,
     side: Side,
     near: bool,
-    shank_deg: float | None,
-    shank_error_deg: float | None,
+    reading_deg: float | None,
+    reading_error_deg: float | None,
+    level: LegLevel,
     ankle_ahead_m: float | None,
     foot_deg: float | None,
     step_time_s: float | None,
@@ -37,16 +39,20 @@ def landing_of(
         number: Of the landing, from 1.
         side: The runner's own.
         near: Whether it is the leg nearer the camera.
-        shank_deg: None: not measurable here.
-        shank_error_deg: Its standard error; None: not measurable, then the trust is 0.
+        reading_deg: Shank angle as read; None: not measurable here.
+        reading_error_deg: Its standard error; None: not measurable, then the trust is 0.
+        level: Of this leg; it takes the reading and gives the best estimate of the landing.
         ankle_ahead_m: Of the knee; None: the scale is not known.
         foot_deg: To the belt; None: not to be told.
         step_time_s: Since the last contact of either foot; None: the first of a run.
         visibility: Running mean of the feet's, 0 to 1.
     """
     confidence = 0.0
-    if shank_error_deg is not None:
-        confidence = float(np.clip(1.0 - shank_error_deg / NO_TRUST_DEG, 0.0, 1.0))
+    shank_deg = shank_error_deg = None
+    if reading_deg is not None and reading_error_deg is not None:
+        shank_deg, shank_error_deg = level.take(reading_deg, reading_error_deg)
+        # By the reading's own error: a landing that was hardly seen is not told by the ones before.
+        confidence = float(np.clip(1.0 - reading_error_deg / NO_TRUST_DEG, 0.0, 1.0))
         confidence *= float(np.clip(visibility / FULL_VISIBILITY, 0.0, 1.0))
     return Landing(
         number=number,
@@ -65,6 +71,8 @@ def landing_of(
         ankle_px=_point(points_px[ANKLE]),
         heel_px=_point(points_px[HEEL]),
         toe_px=_point(points_px[TOE]),
+        reading_deg=reading_deg,
+        reading_error_deg=reading_error_deg,
     )
 
 

@@ -41,10 +41,12 @@ class Landing:
     t_verdict_s: float
     """Time of the newest frame that this value used."""
     shank_deg: float | None
-    """Shank angle at the landing instant; None: not measurable here."""
+    """Shank angle at the landing instant, the best estimate given this leg's landings so far; what
+    the verdict, the mark and the records go by. None: not measurable here."""
     shank_error_deg: float | None
     """Standard error of `shank_deg`, as estimated for this landing."""
     ankle_ahead_m: float | None
+    """As read, as are the points below."""
     foot_deg: float | None
     strike: Strike
     step_time_s: float | None
@@ -56,6 +58,10 @@ class Landing:
     ankle_px: tuple[float, float]
     heel_px: tuple[float, float]
     toe_px: tuple[float, float]
+    reading_deg: float | None = None
+    """Shank angle as read from the frames of this landing alone."""
+    reading_error_deg: float | None = None
+    """Standard error of `reading_deg`."""
 
     @property
     def step_rate_spm(self) -> float | None:
@@ -84,7 +90,9 @@ class Step:
     step_length_m: float | None = None
     ankle_ahead_m: float | None = None
     shank_deg: float | None = None
+    """As read from all frames of this step alone."""
     shank_at_verdict_deg: float | None = None
+    """The value that the verdict was taken on: the `shank_deg` of its `Landing`."""
     shank_loading_deg: float | None = None
     ankle_ahead_of_hip_m: float | None = None
     foot_deg: float | None = None

@@ -27,7 +27,7 @@ def test_only_untouched_drills_at_this_belt_give_a_baseline(drill, run):
         held.add(landing, untouched, None)
     made = held.at(SIX)
     assert made is not None
-    assert made.left == LegBaseline(17, 9.0, 0.0)
+    assert made.left == LegBaseline(17, 9.0, 1.0)  # all alike, each off by up to 1 deg
     assert held.at(SEVEN) is None
     assert held.at(None) is None
     assert held.all() == (made,)

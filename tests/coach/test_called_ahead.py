@@ -1,27 +1,29 @@
 """How often a landing is called ahead, with the measurement's error in the way.
 
-On paper. The true angle of a landing scatters about the leg's mean m with SD t, the measurement
-adds an error with SD e, so what is seen scatters with s = sqrt(t^2 + e^2). The limit from the own
-baseline is median + spread, both of what is *seen*: L = b + s for a baseline mean b. A landing is
-called ahead when it is seen beyond L by more than its own standard error: beyond T = b + s + e.
-So the share called ahead is 1 - Phi((T - m) / s).
+On paper. The true angle of a landing scatters about the leg's level m with SD t; one reading adds
+an error with SD e. What is judged is the best estimate of the landing (`measure/leg_level.py`):
+once the level is known, the reading drawn towards it, m + (y - m) t^2 / (t^2 + e^2). With
+s = sqrt(t^2 + e^2) it scatters by t^2 / s about m, and it is off the landing by u = t e / s, which
+is what it states. The limit from the own baseline is median + spread of the true landings:
+L = b + t for a baseline level b (`baseline_from`). A landing is called ahead when its value is
+beyond L by more than its own error: beyond T = b + t + u. So the share called ahead is
+1 - Phi((T - m) s / t^2).
 
-With t = 1 deg and the error of the near leg, e = 1.5 deg, s = 1.80, L = 7.80 and T = 9.30 for
-b = 6 deg:
+With t = 1 deg and the error of the near leg, e = 1.5 deg: s = 1.80, u = 0.83, T = 7.83 for b = 6:
 
-    m = 6 (as the baseline)   (9.30 -  6) / 1.80 =  1.83    3.3 % ahead
-    m = 11                    (9.30 - 11) / 1.80 = -0.94   82.7 % ahead
+    m = 6 (as the baseline)   (7.83 -  6) 1.80 =  3.30    0.05 % ahead
+    m = 8.5                   (7.83 - 8.5) 1.80 = -1.20   89 %
+    m = 11                    (7.83 - 11) 1.80 = -5.7     all
 
-and of the far leg, e = 2 deg: s = 2.24, T = 10.24; 2.9 % and 63.4 %.
+and of the far leg, e = 2 deg: u = 0.89, T = 7.89; none, 91 % and all.
 
-So under 5 % at 6 deg is honest: it follows from the rule, whatever e is from 0.85 times t on. It is
-a mean over runners: a baseline of n landings a leg has a median good to 1.25 s / sqrt(n) and a
-spread good to 1.17 s / sqrt(n); with four minutes of baseline (330 a leg) T is good to 0.17 deg,
-which turns 3.3 % into 2.7 to 4.1 % from runner to runner.
+Online neither level nor scatter is known beforehand, and any landing may be a lapse or the first of
+a changed level, so that a reading far off is believed more than this. That makes the tails heavier
+and the stated error, and with it the limit, a little larger: 1 % ahead at 6 deg, 75 to 85 % at 9,
+98 to 99 % at 11. The formula holds where it matters: it is the most that any estimate could do.
 
-Over 95 % at 11 deg does *not* follow, and no other limit would give both from the reading of one
-landing: they need 1.645 s + 1.645 s <= 5 deg, so s <= 1.52 and e <= 1.15 deg. The median of the
-last three readings of a leg scatters by 0.670 s only, 1.21 deg near and 1.50 far.
+From single readings the two goals, under 5 % at 6 deg and over 95 % at 11, do not go together with
+any limit: they scatter by s, and would need 1.645 s + 1.645 s <= 5 deg, so e <= 1.15 deg.
 """
 
 from __future__ import annotations
@@ -31,7 +33,7 @@ from functools import lru_cache
 from statistics import NormalDist
 
 import pytest
-from courses import run_course
+from courses import Levels, run_course
 
 from station.coach.plan import Drill, Gate, Plan
 from station.coach.verdict import Baseline, LandingLimits, baseline_from, landing_limits
@@ -42,9 +44,8 @@ from station.values import Belt, Landing, Side
 MPH = 0.44704
 SIDES: tuple[Side, ...] = ("left", "right")
 EYES = Eyesight(near="right", near_sd_deg=1.5, far_sd_deg=2.0)
-SHARP_EYES = Eyesight(near="right", near_sd_deg=1.0, far_sd_deg=1.0)
-RUNNERS = 6
-BASELINE_S, RUN_S = 240.0, 360.0
+RUNNERS = 4
+BASELINE_S, RUN_S = 240.0, 240.0
 PER_LEG = 165 / 60 / 2
 
 
@@ -63,11 +64,11 @@ def runner(shank_deg: float, seed: int, eyes: Eyesight, belt_mps: float = 0.0) -
 
 
 def landings(one: LandingRunner, seconds: float) -> list[Landing]:
-    made, now_s = [], 0.0
+    made, now_s, levels = [], 0.0, Levels()
     while now_s < seconds:
         fall = one.next(now_s)
         assert fall is not None
-        made.append(fall.landing)
+        made.append(levels.of(fall.landing))
         now_s = fall.landing.t_verdict_s
     return made
 
@@ -102,22 +103,7 @@ def called_ahead(
 def on_paper(shank_deg: float, side: Side) -> float:
     error_deg = EYES.sd_deg(side)
     seen_deg = math.hypot(1.0, error_deg)
-    return 1.0 - NormalDist(shank_deg, seen_deg).cdf(6.0 + seen_deg + error_deg)
-
-
-@pytest.mark.parametrize("side", SIDES)
-@pytest.mark.parametrize("shank_deg", [6.0, 8.5, 11.0, 14.0])
-def test_the_share_called_ahead_is_the_one_on_paper(shank_deg: float, side: Side) -> None:
-    """Within three standard errors of what six baselines of four minutes leave open."""
-    error_deg = EYES.sd_deg(side)
-    seen_deg = math.hypot(1.0, error_deg)
-    landings_of_leg = RUNNERS * BASELINE_S * PER_LEG
-    limit_off_deg = math.hypot(1.25, 1.17) * seen_deg / math.sqrt(landings_of_leg)
-    slope = NormalDist(shank_deg, seen_deg).pdf(6.0 + seen_deg + error_deg)
-    share = on_paper(shank_deg, side)
-    by_luck = math.sqrt(share * (1.0 - share) / (RUNNERS * RUN_S * PER_LEG))
-    off = 3.0 * math.hypot(by_luck, slope * limit_off_deg) + 0.005  # the stated error varies too
-    assert called_ahead(shank_deg, side) == pytest.approx(share, abs=off)
+    return 1.0 - NormalDist(shank_deg, 1.0 / seen_deg).cdf(6.0 + 1.0 + error_deg / seen_deg)
 
 
 @pytest.mark.parametrize("side", SIDES)
@@ -125,31 +111,33 @@ def test_one_who_lands_as_in_the_baseline_is_seldom_called_ahead(side: Side) -> 
     assert called_ahead(6.0, side) < 0.05
 
 
-@pytest.mark.parametrize(
-    "side",
-    [
-        pytest.param(
-            side,
-            marks=pytest.mark.xfail(
-                strict=True,
-                raises=AssertionError,
-                reason=f"one landing's reading is off by {EYES.sd_deg(side):g} deg (SD): {share} % "
-                "are called ahead, on paper too; with any limit that spares 95 % at 6 deg, an "
-                "error of 1.15 deg is the most that would do",
-            ),
-        )
-        for side, share in (("left", 63), ("right", 83))
-    ],
-)
+@pytest.mark.parametrize("side", SIDES)
 def test_one_who_lands_five_degrees_further_ahead_is_called_so(side: Side) -> None:
     assert called_ahead(11.0, side) > 0.95
 
 
-def test_with_an_error_of_one_degree_both_hold() -> None:
-    """The bounds themselves can be met, by a measurement that scatters by 1 deg: 4.4 and 96.6 %."""
-    for shank_deg, low, high in ((6.0, 0.0, 0.05), (11.0, 0.95, 1.0)):
-        legs = [called_ahead(shank_deg, side, SHARP_EYES, 2 * RUNNERS) for side in SIDES]
-        assert low <= sum(legs) / 2 < high
+@pytest.mark.parametrize("side", SIDES)
+def test_the_shares_are_near_the_ones_on_paper(side: Side) -> None:
+    """Some percent from what could be done at best, and between 6 and 11 deg, half way."""
+    for shank_deg in (6.0, 11.0):
+        assert called_ahead(shank_deg, side) == pytest.approx(on_paper(shank_deg, side), abs=0.04)
+    assert 0.4 < called_ahead(8.5, side) < on_paper(8.5, side)
+
+
+@pytest.mark.parametrize("side", SIDES)
+def test_the_baselines_spread_is_that_of_the_landings_not_of_the_readings(side: Side) -> None:
+    legs = [baseline_of(seed, EYES).of(side) for seed in range(RUNNERS)]
+    spreads = [leg.spread_deg for leg in legs if leg is not None]
+    assert 0.9 < sum(spreads) / RUNNERS < 1.5 < math.hypot(1.0, EYES.sd_deg(side))
+    assert all(leg is not None and abs(leg.median_deg - 6.0) < 0.4 for leg in legs)
+
+
+@pytest.mark.parametrize("stated_share", [0.8, 1.25])
+def test_both_hold_when_the_error_is_stated_wrong(stated_share: float) -> None:
+    """The near leg's, by a fifth or a quarter: as far as the real trial shows it to be wrong."""
+    eyes = Eyesight(near="right", near_sd_deg=1.5, far_sd_deg=1.5, stated_share=stated_share)
+    assert sum(called_ahead(6.0, side, eyes, 2) for side in SIDES) / 2 < 0.05
+    assert sum(called_ahead(11.0, side, eyes, 2) for side in SIDES) / 2 > 0.95
 
 
 # --- through the whole session ------------------------------------------------------------------

@@ -18,7 +18,7 @@ BELT: dict[str, Any] = {"belt_speed_mps": 2.7, "belt_speed_text": "2.7 m/s"}
 def test_the_feel_gap_is_what_the_runner_is_off_by(felt_more: float) -> None:
     """To within half a landing of ten, as whole landings are said."""
     block = Drill(
-        "Block", seconds=120.0, feedback="off", beat=False, landing_limit_deg=4.5, ask_felt=True,
+        "Block", seconds=120.0, feedback="off", beat=False, landing_limit_deg=5.0, ask_felt=True,
         **BELT,
     )  # fmt: skip
     shown_before: list[int | None] = []

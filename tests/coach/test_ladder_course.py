@@ -110,7 +110,7 @@ def test_what_was_lost_is_found_again_and_the_ladder_goes_on() -> None:
     ears = ListeningParameters(
         heeds=1.0, cue_deg=0.1, cue_spread_deg=0.0, habit_s=3600.0, lapse_share=0.0
     )
-    learner = runner(ears, shank_deg=5.0, belt_mps=6 * MPH, shank_per_mps=10.0)
+    learner = runner(ears, shank_deg=5.0, belt_mps=6 * MPH, shank_per_mps=11.5)
     course = run_course(PLAN, learner, far_leg_error_deg=1.5)
     assert course.names[:6] == ["5 mph", "6 mph", "7 mph", "6 mph", "7 mph", "8 mph"]
     mastered = [why == "mastered" for why in course.whys]

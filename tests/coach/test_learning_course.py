@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from courses import Course, run_course
 
+from station.coach.feedback import FeedbackRule
 from station.coach.plan import Drill, Plan, StepRate
 from station.simulate.landing_ways import LandingWay
 from station.simulate.landings import LandingRunner, QuickListening
@@ -39,9 +40,10 @@ def effect_on(cue_deg: float, heeds: float, seed: int) -> tuple[Any, Course]:
         heeds=heeds, cue_deg=cue_deg, cue_spread_deg=0.0, habit_s=1.5, lapse_share=0.0, seed=seed
     )
     way = LandingWay(shank_deg=7.0, seed=seed)
-    block = drill("Withheld", 420.0, landing_limit_deg=5.5, withhold=0.5)
+    block = drill("Withheld", 420.0, landing_limit_deg=6.1, withhold=0.5)
     runner = LandingRunner(way, QuickListening(ears))
-    course = run_course(Plan("P", (block,)), runner, far_leg_error_deg=BAY)
+    draws = FeedbackRule(seed=seed)
+    course = run_course(Plan("P", (block,)), runner, far_leg_error_deg=BAY, rule=draws)
     found = effect_of_cues(course.coaching.runs)
     assert found is not None
     return found, course

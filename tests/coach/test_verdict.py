@@ -91,8 +91,8 @@ def test_baseline_is_median_and_robust_spread_per_leg(landing, run):
     left = [landing(10 + i, "left", deg) for i, deg in enumerate([8, 9, 10, 11, 12] * 2)]
     right = [landing(10.5 + i, "right", deg) for i, deg in enumerate([5.0] * 9 + [40.0])]
     made = baseline_from([*settle, *left, *right], BELT)
-    assert made.left == LegBaseline(10, 10.0, pytest.approx(1.4826))
-    assert made.right == LegBaseline(10, 5.0, 0.0)  # one wild landing moves nothing
+    assert made.left == LegBaseline(10, 10.0, pytest.approx(math.hypot(1.4826, 1.0)))
+    assert made.right == LegBaseline(10, 5.0, 1.0)  # one wild landing moves nothing
     assert made.step_rate_spm == pytest.approx(180.0)
 
 

@@ -182,6 +182,16 @@ def test_fatigue_is_a_last_third_much_worse_than_the_first(early, late, share, t
     assert not shows_fatigue(judged[:10] + judged[-10:], 60.0, share)
 
 
+@pytest.mark.parametrize(("more_deg", "tired"), [(0.0, False), (0.5, False), (1.5, True)])
+def test_a_leg_at_its_limit_is_not_tired_unless_it_reaches_further(more_deg, tired):
+    """One and the same run of verdicts; what was read beside them tells the two apart."""
+    judged = [(0.4 * i, i < 75 or i % 2 == 0) for i in range(150)]
+    readings = [(at_s, 8.0 + (more_deg if at_s > 30.0 else 0.0) + i % 3) for i, (at_s, _) in
+                enumerate(judged)]  # fmt: skip
+    assert shows_fatigue(judged, 60.0, 0.9)
+    assert shows_fatigue(judged, 60.0, 0.9, readings) is tired
+
+
 def test_the_question_after_a_drill_its_answer_and_the_truth(drill, landing):
     plan = Plan("P", (drill(name="A", seconds=20.0, ask_felt=True), drill(name="B")))
     progress = SessionProgress(plan, 0.0)

@@ -1,14 +1,15 @@
 """Whole sessions in accelerated time: a runner of bare landings before the real session logic.
 
 Session, coaching, progress, policy and the virtual speaker are the station's own; only the
-measurement is replaced by `LandingRunner`, which gives what the measurement would have given. Time
+measurement is replaced by `LandingRunner`, which gives what the measurement would have read, and by
+its own best estimate of each landing from these readings. Time
 goes from verdict to verdict on a `StreamClock`, and by half seconds where nobody runs.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from statistics import median
 from typing import Any
 
@@ -22,9 +23,10 @@ from station.coach.progress import SessionProgress
 from station.coach.verdict import Baseline
 from station.live import Coaching, Session
 from station.live.record import Judged
+from station.measure.leg_level import LegLevel
 from station.simulate.landings import STANDS_MPS, Footfall, LandingRunner
 from station.sound.speaker_silent import StreamSpeaker
-from station.values import Belt, Cue, Heard, Landing, Observation, Pose, StepRecord
+from station.values import Belt, Cue, Heard, Landing, Observation, Pose, Side, StepRecord
 
 IDLE_S = 0.5
 BELT_SET_S = 4.0
@@ -34,6 +36,29 @@ _BODY = Pose(0.0, 0, np.zeros((33, 2)), np.ones(33), 1280, 720)
 _NOBODY = Pose.nobody(0.0, 0, 1280, 720)
 
 Misses = Callable[[Footfall], bool] | None
+
+
+class Levels:
+    """Makes of bare readings what the measurement makes of them: best estimates of landings."""
+
+    def __init__(self) -> None:
+        self._legs: dict[Side, LegLevel] = {"left": LegLevel(), "right": LegLevel()}
+
+    def forget(self) -> None:
+        for leg in self._legs.values():
+            leg.forget()
+
+    def of(self, read: Landing) -> Landing:
+        if read.shank_deg is None or read.shank_error_deg is None:
+            return read
+        shank_deg, error_deg = self._legs[read.side].take(read.shank_deg, read.shank_error_deg)
+        return replace(
+            read,
+            shank_deg=shank_deg,
+            shank_error_deg=error_deg,
+            reading_deg=read.shank_deg,
+            reading_error_deg=read.shank_error_deg,
+        )
 
 
 class Seen:
@@ -48,8 +73,11 @@ class Seen:
         self._belt_seen = belt_seen
         self._open: Footfall | None = None
         self._times_s: list[float] = []
+        self._levels = Levels()
 
     def set_belt(self, belt: Belt) -> None:
+        if not self.told or belt != self.told[-1]:
+            self._levels.forget()
         self.told.append(belt)
 
     def belt_is_being_set(self, on: bool) -> None:
@@ -60,6 +88,10 @@ class Seen:
         if fall is not None and self._misses is not None and self._misses(fall):
             self.missed.append(fall)
             fall = None
+        if fall is not None:
+            landing = self._levels.of(fall.landing)
+            step = replace(fall.step, shank_at_verdict_deg=landing.shank_deg)
+            fall = replace(fall, landing=landing, step=step)
         self.now, self._open = None, fall
         speed = self.runner.belt.speed_mps(pose.t_s)
         if fall is None:
