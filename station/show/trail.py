@@ -110,21 +110,23 @@ class Trail:
             shapes.line(image, (box.x, low), (box.right, low), MUTED, lay.px(2), 0)
         if low - top < lay.px(3 * _ROW):
             return
-        self._ground(image, Box(box.x, top, box.w, low - top), marks, facing, rising)
+        limits = (d for m in reversed(marks) if (d := _limit(m)) is not None)
+        limit_deg = next(limits, USUAL_LIMIT_DEG)
+        self._ground(image, Box(box.x, top, box.w, low - top), limit_deg, facing, rising)
         room = low - top - lay.px(44)
         rows = max(1, min(SHOWN, room // lay.px(_ROW)))
         begin = low - lay.px(20) if rising else top + lay.px(20)
         step = lay.px(_ROW) * (-1 if rising else 1)
         for row, mark in enumerate(list(reversed(marks))[:rows]):
-            self._mark(image, box, mark, begin + row * step, fresh is not None and row == 0, facing)
+            newest = fresh is not None and row == 0
+            self._mark(image, box, mark, limit_deg, begin + row * step, newest, facing)
 
     def _ground(
-        self, image: Image, box: Box, marks: Sequence[TrailMark], facing: float, rising: bool
+        self, image: Image, box: Box, limit_deg: float, facing: float, rising: bool
     ) -> None:
         """Paint the knee, its plumb line, and the stretch within up to the limit."""
         px = self._layout.px
-        limit_deg = next((d for m in reversed(marks) if (d := _limit(m)) is not None), None)
-        post = self.across(box, USUAL_LIMIT_DEG if limit_deg is None else limit_deg, facing)
+        post = self.across(box, limit_deg, facing)
         back = self.across(box, -BACK_DEG, facing)
         knee = self.across(box, 0.0, facing)
         left, right = sorted((round(post), round(back)))
@@ -135,12 +137,18 @@ class Trail:
             shapes.disc(image, (knee, box.y + px(8)), px(8), PLUMB, 2)
 
     def _mark(
-        self, image: Image, box: Box, mark: TrailMark, y: float, newest: bool, facing: float
+        self,
+        image: Image,
+        box: Box,
+        mark: TrailMark,
+        limit_deg: float,
+        y: float,
+        newest: bool,
+        facing: float,
     ) -> None:
-        deg = mark.shank_deg
-        if deg is None:
-            over = mark.over_limit_deg
-            deg = 0.0 if over is None else USUAL_LIMIT_DEG + over
+        # By its own distance from its own limit: beyond the one post just when the word was ahead.
+        deg = mark.shank_deg if mark.over_limit_deg is None else limit_deg + mark.over_limit_deg
+        deg = 0.0 if deg is None else deg
         size = self._layout.px(14 if newest else 10)
         at = (self.across(box, deg, facing), y)
         back = (-facing, 0.0)
@@ -148,7 +156,7 @@ class Trail:
 
 
 def _limit(mark: TrailMark) -> float | None:
-    """Return the limit that a landing was judged by, degrees; None: it does not tell."""
+    """Return beyond which shank angle a landing was ahead, degrees; None: it does not tell."""
     if mark.shank_deg is None or mark.over_limit_deg is None:
         return None
     return mark.shank_deg - mark.over_limit_deg
