@@ -92,7 +92,8 @@ COLUMNS: tuple[StepColumn, ...] = (
     _number("step_length_m", METRE, "m", "belt speed times step time"),
     _number("ankle_ahead_m", METRE, "m", "ankle ahead of the knee at contact; ahead is positive"),
     _degrees("shank_deg", "shank to the vertical at contact; positive: ankle ahead of the knee"),
-    _degrees("shank_at_verdict_deg", "the same as the verdict took it, never changed"),
+    _degrees("shank_at_verdict_deg", "the same as the verdict took it, never changed: the best "
+             "estimate given the landings of that leg before it"),
     _degrees("shank_loading_deg", "the same 20 ms after the contact"),
     _number("ankle_ahead_of_hip_m", METRE, "m", "ankle ahead of the middle of the hips at contact"),
     _degrees("foot_deg", "foot at contact against standing flat; toes up is positive"),
