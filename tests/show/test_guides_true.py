@@ -26,7 +26,7 @@ Image = NDArray[np.uint8]
 NOWHERE = (float("nan"), float("nan"))
 FINE_PX = 1.5
 """A guide may be off by so much; one that is off by 3 px has to be noticed."""
-SIZES = [(1280, 720), (1920, 1080), (720, 1280)]
+SIZES = [(1280, 720), (720, 1280)]
 
 
 @cache
@@ -56,23 +56,12 @@ def with_dot(scene: Scene, at: tuple[float, float]) -> Scene:
     return replace(scene, frame=Frame(0.0, 0, image), landings=(), show_guides=False)
 
 
-def middle(
-    image: NDArray[np.bool_], around: tuple[float, float], reach: int
-) -> NDArray[np.float64]:
-    """The centroid of what is set within `reach` pixels of a place."""
-    x, y = round(around[0]), round(around[1])
-    part = image[max(0, y - reach) : y + reach + 1, max(0, x - reach) : x + reach + 1]
-    rows, columns = np.nonzero(part)
-    assert len(rows) > 20
-    return np.array([columns.mean() + max(0, x - reach), rows.mean() + max(0, y - reach)])
-
-
 def coloured(image: Image, colour: palette.Colour) -> NDArray[np.bool_]:
     return np.abs(image.astype(int) - colour).sum(axis=2) < 40
 
 
 def true_place(painter: Painter, scene: Scene, at: tuple[float, float]) -> NDArray[np.float64]:
-    bright = painter.paint(with_dot(scene, at)).min(axis=2) > 127
+    bright = painter.paint(with_dot(scene, at))[..., 0] > 127
     rows, columns = np.nonzero(bright)
     return np.array([columns.mean(), rows.mean()])
 
@@ -87,7 +76,12 @@ def mark_place(
     )  # fmt: skip
     image = painter.paint(replace(scene, landings=(alone,), show_view=False, view=None))
     shown = palette.WITHIN if mark.verdict == "within" else palette.AHEAD
-    return middle(coloured(image, shown), (near[0], near[1]), painter._layout.px(24))
+    reach = painter._layout.px(24)
+    x, y = (max(0, round(float(at)) - reach) for at in near)
+    part = coloured(image[y : y + 2 * reach + 1, x : x + 2 * reach + 1], shown)
+    rows, columns = np.nonzero(part)
+    assert len(rows) > 20
+    return np.array([columns.mean() + x, rows.mean() + y])
 
 
 @pytest.fixture(scope="module", params=SIZES, ids=lambda size: f"{size[0]}x{size[1]}")

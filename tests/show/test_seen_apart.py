@@ -34,7 +34,7 @@ Image = NDArray[np.uint8]
 TEXT, MARK = 4.5, 3.0
 """Least contrasts, WCAG 2.x success criteria 1.4.3 and 1.4.11."""
 VISIONS = ("all colours", "protan", "deutan", "tritan", "grey")
-BEHIND = ("white", "black", "grey", "noise")
+BEHIND = ("white", "black", "noise")
 
 
 @cache
