@@ -78,7 +78,7 @@ def test_five_steps(tmp_path: Path) -> None:
     drills = [drill_told("Beat", 0.0, 5.0, channels=ON)]
     text, kinds = told(write_folder(tmp_path / "s", steps_of("Beat", 5), drills))
     assert kinds["improved"] == kinds["not improved"] == []
-    assert "5 steps in 1 drills" in text
+    assert "Drills: 1. Steps: 5." in text
     assert "±" not in text  # no median of so few
 
 
@@ -97,7 +97,7 @@ def test_a_session_broken_off(tmp_path: Path) -> None:
     text, kinds = told(folder)
     assert "claim_with_rose" in kinds["improved"]
     assert "broken off: there is no end on record" in text
-    assert "1 entries were lost" in text
+    assert "Entries lost: 1" in text
     assert "The session was broken off" in text
 
 
