@@ -3,29 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from station.clock import Clock
 from station.coach.commands import AnswerFelt, ConfirmBelt, EndSession, Pause, Resume
-from station.coach.plan import Plan
 from station.coach.scene import Scene, Sentence
-from station.coach.visit.asking import Answer, Asking, GivenCode, GivenStaffCode
 from station.coach.visit.course import Visit, VisitChange
-from station.coach.visit.inputs import (
-    CallStaff,
-    GiveCode,
-    SessionOver,
-    StaffClears,
-    StaffStart,
-    ViewGood,
-    VisitInput,
-)
-from station.coach.visit.offer import offer_alone
+from station.coach.visit.inputs import CallStaff, SessionOver, ViewGood, VisitInput
 from station.coach.visit.page import Page
 from station.live.bay.blind import SENTENCE, BlindGuard
+from station.live.bay.desk import BaySettings, Desk
 from station.live.bay.in_view import InView
 from station.live.bay.looks import Looks
-from station.live.bay.ports import BayInput, BayScreen, KnownRunner, OpensVisits, OpenVisit
+from station.live.bay.ports import BayInput, BayScreen, OpensVisits, OpenVisit
 from station.live.bay.ports import RunnerBook as Book
 from station.live.bay.watch import SessionWatch, WatchWord
 from station.live.faults.watchman import Watchman
@@ -35,23 +25,10 @@ from station.live.session import Session
 from station.live.showing import STALE_S, Showing
 from station.live.stopping import StopWish
 from station.ports import EndOfStream, Speaker, StaffCaller
-from station.values import Facing, Fault
+from station.values import Fault
 
 DONE_SHOWN_S = 10.0
 """How long the last screen of a session stays: to slow the belt down and step off."""
-
-
-@dataclass(frozen=True, slots=True)
-class BaySettings:
-    """What a bay's visits go by."""
-
-    plan: Plan
-    staff_code: str
-    belt_speed_mps: float | None = None
-    """The bay's own cap; None: none."""
-    belt_rear_px: tuple[float, float] | None = None
-    runner_faces: Facing | None = None
-    """In the image; None: either way."""
 
 
 class BayLoop:
@@ -91,14 +68,12 @@ class BayLoop:
         self._screen = screen
         self._speaker = speaker
         self._clock = clock
-        self._book = book
         self._visits = visits
         self._log = log
         self._watchman = watchman
         self._blind = BlindGuard()
         self._pages_shown = 0
-        self._asking = Asking()
-        self._runner: KnownRunner | None = None
+        self._desk = Desk(settings, book)
         self._open: OpenVisit | None = None
         self._watch: SessionWatch | None = None
         self._view = InView(settings.runner_faces, looks)
@@ -185,51 +160,9 @@ class BayLoop:
         if self.visit.state == "session":
             self._obey_runner(given)
             return
-        choice = given.choice
-        if choice is None and given.face is not None:
-            page = self._asking.page(self.visit, self._clock.now_s())
-            choice = page.choice_of_key(given.face)
-        if choice is None:
-            return
-        answer = self._asking.choose(self.visit, choice)
-        if answer is not None:
-            self._answer(answer)
-
-    def _answer(self, answer: Answer) -> None:
-        if isinstance(answer, GivenCode):
-            self._tell(self._found(answer.code))
-        elif isinstance(answer, GivenStaffCode):
-            if answer.code != self._settings.staff_code:
-                self._asking.staff_code_was_wrong()
-            elif self.visit.state == "staff_call":
-                self._tell(StaffClears())
-            else:
-                self._tell(StaffStart())
-        else:
-            self._tell(answer)
-
-    def _found(self, code: str) -> GiveCode:
-        self._runner = self._book.find(code)
-        if self._runner is None:
-            return GiveCode(code, False, False)
-        return GiveCode(
-            code,
-            known=True,
-            visited=self._runner.last is not None,
-            offered=self._offer(True) is not None,
-            offered_sore=self._offer(False) is not None,
-        )
-
-    def _offer(self, may_rise: bool) -> Plan | None:
-        if self._runner is None:
-            return None
-        return offer_alone(
-            self._settings.plan,
-            self._runner.caps,
-            self._settings.belt_speed_mps,
-            self._runner.last,
-            may_rise,
-        ).plan
+        told = self._desk.taken(given, self.visit, self._clock.now_s())
+        if told is not None:
+            self._tell(told)
 
     def _obey_runner(self, given: BayInput) -> None:
         """While somebody runs only what the session itself asks for can be answered by a key."""
@@ -349,19 +282,19 @@ class BayLoop:
                 self._call(False)
                 self._close(change.why)
             elif change.to == "waiting":
-                self.visits_done += self._runner is not None
+                self.visits_done += self._desk.runner is not None
                 self._close(change.why)
-                self._runner, self._summary = None, ()
+                self._desk.runner, self._summary = None, ()
 
     def _begin(self) -> None:
-        plan = self._offer(self.visit.answers.may_rise)
-        if plan is None or self._runner is None:  # the page before would have said so
+        plan, runner = self._desk.offer(self.visit.answers.may_rise), self._desk.runner
+        if plan is None or runner is None:  # the page before would have said so
             self._tell(SessionOver("nothing offered"))
             return
         self._done_s = None
         self._watch = SessionWatch(self._settings.belt_rear_px)
         self._blind = BlindGuard()
-        self._open = self._visits.open(plan, self.visit.answers, self._runner.caps)
+        self._open = self._visits.open(plan, self.visit.answers, runner.caps)
         self._showing = Showing(
             self._screen.scenes, self._open.session, self._clock, self._with_warning
         )
@@ -391,7 +324,7 @@ class BayLoop:
             self._shown = None
             self._showing.turn(self._notices)
             return
-        page = self._asking.page(self.visit, now_s)
+        page = self._desk.page(self.visit, now_s)
         frame = None
         if self.visit.state == "view_check":
             page = self._view.page(page)
