@@ -8,16 +8,19 @@ import threading
 
 import numpy as np
 import pytest
+from fake_page import FakePageServer
 
 from station.clock import StreamClock
 from station.coach.plan import Drill, Plan
 from station.coach.progress import SessionProgress
 from station.coach.visit.course import VisitAnswers, VisitChange
 from station.coach.visit.offer import RunnerCaps
+from station.coach.words import Words
 from station.live import Coaching, Screen, Session, StopWish
 from station.live.bay.blind import END_AFTER_S
 from station.live.bay.loop import BayLoop, BaySettings
 from station.live.bay.ports import BayInput, KnownRunner
+from station.live.coach_page import CoachPage
 from station.live.faults.board import FaultBoard
 from station.live.faults.watchman import Watchman
 from station.live.feed import Seen
@@ -30,6 +33,7 @@ from station.sound.speaker_silent import StreamSpeaker
 from station.values import FAULT_KEYS, Fault, Pose, ViewProfile
 
 FPS = 30.0
+WORDS = Words("en", {}, {}, {})
 VIEW = demo_view(1280, 720, "right")
 REAR_M = 0.95
 PLAN = Plan("Alone", (
@@ -65,6 +69,9 @@ class Bay:
         self.board = FaultBoard()
         self.pages = 0
         rear_px = tuple(float(v) for v in VIEW.to_image([-REAR_M, 0.0]))
+        self.phone = FakePageServer()
+        self.staffs_page = CoachPage(lambda: self.phone, lambda: "", WORDS)
+        self.staffs_page.toggle()
         settings = BaySettings(plan, "2468", 4.4, rear_px, "right")  # type: ignore[arg-type]
         self.loop = BayLoop(
             settings,
@@ -77,6 +84,7 @@ class Bay:
             self.note,
             self,
             Watchman(self.board, self.clock, (self,)),
+            self.staffs_page,
         )
         self._frame = 0
 
@@ -240,6 +248,7 @@ def test_whoever_is_gone_from_a_running_belt_is_missed_within_a_second(running: 
     assert True in running.calls
     assert running.loop.session is not None
     assert running.loop.session.coaching.progress.paused
+    assert running.phone.states[-1]["call"], "staff's phones ring"
     running.go(60.0)
     assert running.loop.visit.state == "staff_call"  # nothing but a person ends it
     running.pressed += [*"1111", "Enter"]
@@ -249,6 +258,7 @@ def test_whoever_is_gone_from_a_running_belt_is_missed_within_a_second(running: 
     running.go(1.0)
     assert running.states[-1] == "summary"
     assert running.calls[-1] is False
+    assert not running.phone.states[-1]["call"]
 
 
 def test_a_drift_is_warned_of_half_a_second_before_the_rear_foot_leaves_the_belt(

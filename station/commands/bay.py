@@ -15,6 +15,7 @@ from station.coach.visit.course import VisitChange
 from station.commands import options
 from station.commands.bay_screen import WindowedBay
 from station.commands.bay_visits import BayParts, BayVisits, StoreBook
+from station.commands.coach_page import coach_page
 from station.commands.run import DEMO, feed_maker, source_of
 from station.commands.service import Supervisor
 from station.commands.simulated import demo_bay, demo_scenario, visiting_source
@@ -123,12 +124,15 @@ def run(args: argparse.Namespace) -> int:
             if isinstance(source, VisitingSource):
                 source.follow(change.to, change.t_s)
 
+        page = coach_page(bay, words, allowed=CALM)
+        stack.callback(page.stop)
         board = FaultBoard(words, station_log)
         watchman = Watchman(board, clock, (source, feed, speaker), (place.folder, out))
         loop = BayLoop(
             settings, feed, screen, speaker, clock, StoreBook(place, say), BayVisits(parts), log,
             looks,
             watchman,
+            page,
         )  # fmt: skip
         alive = Alive(loop, feed, source, supervisor)
         station_log("info", "bay_began", source=kind)
@@ -137,6 +141,10 @@ def run(args: argparse.Namespace) -> int:
         station_log("info", "bay_ended", why=why)
     say(f"Ended: {why}. {loop.visits_done} visits.")
     return 0
+
+
+CALM = frozenset({"pause", "go", "rate_down", "speed_down", "feedback", "sound", "end"})
+"""What a phone may do to somebody's visit: nothing that asks more of who runs alone."""
 
 
 class Alive:

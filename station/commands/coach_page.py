@@ -15,7 +15,13 @@ from station.values import Bay
 MOST_VISITS = 20
 
 
-def coach_page(bay: Bay, words: Words, place: Place | None, runner: str | None) -> CoachPage:
+def coach_page(
+    bay: Bay,
+    words: Words,
+    place: Place | None = None,
+    runner: str | None = None,
+    allowed: frozenset[str] | None = None,
+) -> CoachPage:
     """Return a session's page; it listens where the bay's profile says so, else after a key.
 
     Args:
@@ -23,6 +29,7 @@ def coach_page(bay: Bay, words: Words, place: Place | None, runner: str | None) 
         words: Of that language.
         place: Where the records are; None: no visits are listed.
         runner: Whose visits are listed; None: nobody's.
+        allowed: Keys that pages may press; None: all that they have.
     """
 
     def visits() -> list[Mapping[str, str]]:
@@ -35,7 +42,7 @@ def coach_page(bay: Bay, words: Words, place: Place | None, runner: str | None) 
             words.page, visits, time.monotonic, bay.coach_page_host, bay.coach_page_port
         )
 
-    page = CoachPage(make, lambda: address_of(bay), words)
+    page = CoachPage(make, lambda: address_of(bay), words, allowed)
     if bay.coach_page:
         page.toggle()
     return page

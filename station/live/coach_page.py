@@ -17,6 +17,7 @@ EVERY_S = 0.2
 """How often a page is told of times and rates; a landing or an answer is told at once."""
 LANDINGS = 16
 """Last landings of both feet that a page gets: a page that missed some states gets them all."""
+WAITING_S = 2.0
 NONE = "\u2013"
 
 
@@ -58,16 +59,24 @@ class PageServer(Protocol):
 class CoachPage:
     """The coach's page of one session. Used by the loop's thread; never waits for a page."""
 
-    def __init__(self, make: Callable[[], PageServer], address: Callable[[], str], words: Words):
+    def __init__(
+        self,
+        make: Callable[[], PageServer],
+        address: Callable[[], str],
+        words: Words,
+        allowed: frozenset[str] | None = None,
+    ) -> None:
         """Begin without a page; nothing listens.
 
         Args:
             make: Makes a server that does not listen yet.
             address: Gives the address that a device is to open.
             words: Of the page, the strip and the answers.
+            allowed: Keys that pages may press; None: all that they have.
         """
         self.call: str | None = None
         """What staff are called for, while they are; pages ring then."""
+        self._allowed = allowed
         self._make, self._address, self._words = make, address, words
         self._server: PageServer | None = None
         self._fault: str | None = None
@@ -81,13 +90,23 @@ class CoachPage:
         return self._server is not None and self._server.running
 
     @property
+    def calling(self) -> str:
+        """The text with which pages call staff."""
+        return self._say("call")
+
+    @property
     def notice(self) -> tuple[str, ...]:
         """The line that the station's screen shows: where the page is, and the code."""
         if self._fault is not None:
             return (self._fault,)
+        return (self._say("join_at", **self.where),) if self._server is not None else ()
+
+    @property
+    def where(self) -> dict[str, str]:
+        """The address, and the code for the next device; empty while the page is off."""
         if self._server is None:
-            return ()
-        return (self._say("join_at", address=self._address(), code=spaced(self._server.code)),)
+            return {}
+        return {"address": self._address(), "code": spaced(self._server.code)}
 
     def toggle(self) -> None:
         """Turn the page on or off."""
@@ -120,7 +139,8 @@ class CoachPage:
         if server is None:
             return
         for key in server.pressed():
-            controls.press(key, now_s)
+            if self._allowed is None or key in self._allowed:
+                controls.press(key, now_s)
         answer = controls.answer(now_s)
         news = (session.scenes.landings, answer, session.ended, self.call)
         if not server.devices or (news == self._told and now_s - self._told_s < EVERY_S):
@@ -143,6 +163,17 @@ class CoachPage:
             said = self._words.sentence(answer.key, **dict(answer.values))
             state |= {"said": said, "said_kind": answer.kind}
         server.show(state)
+
+    def wait(self, now_s: float) -> None:
+        """Tell pages that no session runs, now and then; what they press meanwhile is forgotten."""
+        server = self._server
+        if server is None:
+            return
+        server.pressed()
+        news = ("waiting", self.call)
+        if server.devices and (news != self._told or now_s - self._told_s >= WAITING_S):
+            self._told, self._told_s = news, now_s
+            server.show(waiting_state(self._words) | {"call": self.call})
 
     def _say(self, key: str, **values: str) -> str:
         return self._words.of_page(key, **values)
@@ -187,6 +218,13 @@ def page_state(figures: CoachFigures, trail: Iterable[TrailMark], words: Words) 
             for mark in tuple(trail)[-LANDINGS:]
         ],
     }
+
+
+def waiting_state(words: Words) -> dict[str, Any]:
+    """Return what a page shows between two visits."""
+    blank = dict.fromkeys(("place", "doing", "rate_now", "belt_now"), "")
+    unknown = dict.fromkeys(("rate", "belt", "limit"), NONE)
+    return {"name": words.of_page("waiting"), "rows": [], "landings": [], **blank, **unknown}
 
 
 def _deg(value: float | None) -> str:

@@ -18,6 +18,8 @@ from station.live.bay.looks import Looks
 from station.live.bay.ports import BayInput, BayScreen, OpensVisits, OpenVisit
 from station.live.bay.ports import RunnerBook as Book
 from station.live.bay.watch import SessionWatch, WatchWord
+from station.live.coach_page import CoachPage
+from station.live.controls import Controls
 from station.live.faults.watchman import Watchman
 from station.live.feed import Feed, Seen
 from station.live.loop import END_OF_STREAM, TIME_IS_UP, WAIT_S, dropped_notice
@@ -46,6 +48,7 @@ class BayLoop:
         log: Callable[[VisitChange], None] = lambda _: None,
         looks: Looks | None = None,
         watchman: Watchman | None = None,
+        page: CoachPage | None = None,
     ) -> None:
         """Wait for the first runner.
 
@@ -60,6 +63,7 @@ class BayLoop:
             log: Told of every change, for the bay's log.
             looks: Looks for a second person, started; None: nobody looks.
             watchman: Finds what is amiss with devices and machine; None: nobody looks.
+            page: The staff's, on a phone; None: there is none.
         """
         self.visit = Visit()
         self.visits_done = 0
@@ -71,6 +75,8 @@ class BayLoop:
         self._visits = visits
         self._log = log
         self._watchman = watchman
+        self._page = page
+        self._controls: Controls | None = None
         self._blind = BlindGuard()
         self._pages_shown = 0
         self._desk = Desk(settings, book)
@@ -151,6 +157,7 @@ class BayLoop:
         self._changed(self.visit.advance(now_s))
         self._tend(now_s)
         self._look_after(now_s)
+        self._tell_page(now_s)
         self._draw(now_s)
         return None
 
@@ -260,6 +267,18 @@ class BayLoop:
         elif word == "end":
             session.command(EndSession())
 
+    def _tell_page(self, now_s: float) -> None:
+        """Let the staff's phones show what goes on, and ring while staff are called."""
+        page = self._page
+        if page is None:
+            return
+        page.call = page.calling if self.visit.state == "staff_call" else None
+        session = self.session
+        if session is None or self._controls is None:
+            page.wait(now_s)
+        else:
+            page.turn(session, self._controls, now_s)
+
     # --- the visit's course ---------------------------------------------------------------------
 
     def _tell(self, message: VisitInput) -> None:
@@ -295,6 +314,7 @@ class BayLoop:
         self._watch = SessionWatch(self._settings.belt_rear_px)
         self._blind = BlindGuard()
         self._open = self._visits.open(plan, self.visit.answers, runner.caps)
+        self._controls = Controls(self._open.session)
         self._showing = Showing(
             self._screen.scenes, self._open.session, self._clock, self._with_warning
         )
@@ -341,6 +361,9 @@ class BayLoop:
 
     def _with_faults(self, page: Page) -> Page:
         """Let the pages on which nobody answers a question say what is amiss."""
+        if self._page is not None and self._page.on and self.visit.state == "waiting":
+            where = tuple(self._page.where.items())
+            page = replace(page, lines=(*page.lines, "page_at"), values=(*page.values, *where))
         board = None if self._watchman is None else self._watchman.board
         if board is None or self.visit.state not in ("waiting", "view_check"):
             return page
@@ -355,7 +378,8 @@ class BayLoop:
             sound = None
         words = None if self._open is None else self._open.session.words
         left_out = dropped_notice(self._feed, words)
-        return (*faults, *(() if sound is None else (sound,)), *records, *left_out)
+        page = () if self._page is None else self._page.notice
+        return (*page, *faults, *(() if sound is None else (sound,)), *records, *left_out)
 
     def _with_warning(self, scene: Scene, _t_s: float) -> Scene:
         """Let what the watch has to say take the screen."""
