@@ -35,7 +35,7 @@ class Shoe:
         h = body.height_m
         return cls(
             heel=complex(-0.104 * h, 0.0),
-            ankle=complex(-0.062 * h, 0.050 * h),
+            ankle=complex(-0.070 * h, 0.050 * h),
             heel_mark=complex(-0.112 * h, 0.017 * h),
             tip=complex(0.036 * h, 0.0),
             toe_mark=complex(0.040 * h, 0.006 * h),

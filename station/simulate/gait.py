@@ -17,9 +17,8 @@ from station.simulate.belt import MovingBelt
 from station.simulate.curve import Curve
 from station.simulate.figure import Arm, Figure, Leg
 from station.simulate.foot import FootPoints, Shoe, foot_points, leg_angles
-from station.simulate.give import PITCH_RATE
 from station.simulate.parameters import BELT_MPS_RANGE, Body, GaitParameters, Spread, StepWish
-from station.simulate.stance import Stance, plan_stance, stance_angles
+from station.simulate.stance import Stance, plan_stance, stance_angles, turning
 from station.simulate.steps import Adapts, StepDetail, touch_of
 from station.simulate.swing import (
     Joints,
@@ -266,15 +265,15 @@ class Runner:
         end_s = touch.t_contact_s
         thigh = touch.shank_rad + touch.flexion_rad
         speed = self.belt.speed_mps(end_s)
-        pivot = self.shoe.heel if touch.foot_rad >= 0.0 else 0j
-        arm = (self.shoe.ankle - pivot) * cmath.exp(1j * touch.foot_rad)
+        pitch_rate = landing.pitch.at(end_s)[1]
         rates = landing_rates(
             self.body,
             thigh,
             touch.shank_rad,
             self._rise,
             complex(landing.sway.at(end_s)[1], landing.hip_h.at(end_s)[1]),
-            -speed + landing.give.rate_at_touch + 1j * PITCH_RATE * arm,
+            -speed + landing.give.rate_at_touch + turning(self.shoe, touch.foot_rad, pitch_rate),
+            pitch_rate,
         )
         end = Joints(
             thigh,

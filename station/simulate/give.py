@@ -1,26 +1,54 @@
-"""How shoe and foot give way at touch-down: the joints come to rest after the sole does.
+"""How a foot comes down: its speed at the first touch, and how shoe and foot give way after it.
 
 At the first touch the sole sticks to the belt, but ankle and shoe upper still move: they sink and
 run forward against the sole for some hundredths of a second (midsole, heel pad, arch). On one real
 runner's force-plate trial (2.5 m/s) the shoe stood 15 to 20 mm above its resting height at
-contact, sank at 0.6 to 0.75 m/s, moved back at 0.55 of the belt's speed, and had the belt's speed
-25 ms later. The offset runs out evenly slowed, so position and speed have no jump.
+contact, the ankle sank at 0.6 to 0.75 m/s, the shoe moved back at 0.55 of the belt's speed and had
+the belt's speed some 20 ms later, slowed as evenly as before the touch. Both offsets run out
+evenly slowed, so position and speed have no jump.
+
+How fast the foot comes down is not chosen but follows from the leg: the hip falls, the thigh swings
+back, and the shank turns as fast as the foot's speed along the belt asks. The thigh swings back
+faster at a faster belt, and so the foot comes down faster: both rise in a straight line with speed
+from 3.1 to 10 m/s (Clark, Meng & Stearne 2020, Biol Open 9:bio053546, abstract). The line here
+passes near the real trial (+35 deg/s at 2.5 m/s) and a captured run at 3.56 m/s (-100 to -135).
 """
 
 from __future__ import annotations
 
+import cmath
 import math
 from dataclasses import dataclass
 
+from station.simulate.parameters import Body
+
 PITCH_RATE = -1.2
 """The foot turns down at this rate as it comes in, rad/s."""
-GIVE_S = 0.036
-"""From the touch until the foot lies firm."""
-_SINK_SHARE = 0.0065
-"""How far the foot sinks, as a share of the standing height (11 mm at 1.75 m)."""
 _LAG_MPS = 1.1
 """How much slower than the belt a foot moves back at contact, at 2.5 m/s; as the root of speed."""
+_SLIDE_S = 0.022
+"""From the touch until the foot has the belt's speed."""
+_SINK_S = 0.045
+"""From the touch until the foot lies firm, at 2.5 m/s; shorter as the belt is faster."""
+_SINK_SPAN_S = (0.020, 0.045)
+_SINK_SHARE = 0.010
+"""A foot sinks no further than this share of the standing height (18 mm at 1.75 m)."""
+_SINK_MPS = (0.35, 1.6)
+"""A sole meets the belt no slower and no faster (this project's choice)."""
+_THIGH_DEG_S = (30.0, -75.0)
+"""Rate of the thigh at contact at 2.5 m/s, and its change per m/s; positive swings ahead."""
 _RETURN_S = 0.12
+
+
+def thigh_rate(speed_mps: float) -> float:
+    """Return how fast the thigh turns at contact, rad/s, positive ahead (see the module)."""
+    base, slope = _THIGH_DEG_S
+    return math.radians(base + slope * (speed_mps - 2.5))
+
+
+def lag_mps(speed_mps: float) -> float:
+    """Return how much slower than the belt a shoe moves back at the touch, m/s."""
+    return _LAG_MPS * math.sqrt(speed_mps / 2.5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,22 +57,53 @@ class Give:
 
     unloaded: complex
     """Offset of ankle and shoe marks against the firm shoe while nothing presses."""
+    sink_s: float
+    """From the touch until the foot lies firm."""
 
     @classmethod
-    def of(cls, height_m: float, speed_mps: float) -> Give:
-        """Return a runner's give at a belt speed."""
-        lag_mps = _LAG_MPS * math.sqrt(speed_mps / 2.5)
-        return cls(complex(-0.5 * lag_mps * GIVE_S, _SINK_SHARE * height_m))
+    def of(
+        cls,
+        body: Body,
+        thigh: float,
+        shank: float,
+        rise_rad: float,
+        hip_mps: complex,
+        speed_mps: float,
+        turning_mps: complex,
+    ) -> Give:
+        """Return the give of a leg that comes down on a belt.
+
+        Args:
+            body: Segment lengths.
+            thigh: At contact, to gravity, rad.
+            shank: At contact, to gravity, rad.
+            rise_rad: The belt's slope.
+            hip_mps: The hip's velocity in the belt's frame (along + i square to it).
+            speed_mps: Belt speed.
+            turning_mps: The ankle's velocity against the sole, as the foot turns about its touch.
+        """
+        lag = lag_mps(speed_mps)
+        by_thigh = 1j * cmath.exp(1j * (thigh - rise_rad)) * -1j * body.thigh_m
+        by_shank = 1j * cmath.exp(1j * (shank - rise_rad)) * -1j * body.shank_m
+        leg_mps = by_thigh * thigh_rate(speed_mps)
+        along = lag - speed_mps + turning_mps.real - hip_mps.real - leg_mps.real
+        leg_mps += by_shank * (along / by_shank.real)
+        sink = -(hip_mps + leg_mps - turning_mps).imag
+        sink = min(max(sink, _SINK_MPS[0]), _SINK_MPS[1])
+        sink_s = min(max(_SINK_S * 2.5 / speed_mps, _SINK_SPAN_S[0]), _SINK_SPAN_S[1])
+        sink_s = min(sink_s, 2.0 * _SINK_SHARE * body.height_m / sink)
+        return cls(complex(-0.5 * lag * _SLIDE_S, 0.5 * sink * sink_s), sink_s)
 
     @property
     def rate_at_touch(self) -> complex:
         """Speed of the joints against the sole at the instant of contact, m/s."""
-        return -2.0 * self.unloaded / GIVE_S
+        return -2.0 * complex(self.unloaded.real / _SLIDE_S, self.unloaded.imag / self.sink_s)
 
     def loaded(self, since_touch_s: float) -> complex:
         """Return the offset in stance, `since_touch_s` after the first touch."""
-        share = min(max(1.0 - since_touch_s / GIVE_S, 0.0), 1.0)
-        return self.unloaded * share * share
+        slide = min(max(1.0 - since_touch_s / _SLIDE_S, 0.0), 1.0)
+        sink = min(max(1.0 - since_touch_s / self.sink_s, 0.0), 1.0)
+        return complex(self.unloaded.real * slide * slide, self.unloaded.imag * sink * sink)
 
     def returning(self, since_toe_off_s: float, swing_s: float) -> complex:
         """Return the offset in swing: the shoe takes its shape again soon after toe-off."""

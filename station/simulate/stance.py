@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from station.simulate.belt import MovingBelt
+from station.simulate.bounce import G_MPS2, hip_path
 from station.simulate.curve import Curve, spline
 from station.simulate.foot import (
     TOE_SPRING_RAD,
@@ -25,11 +26,12 @@ from station.simulate.give import PITCH_RATE, Give
 from station.simulate.parameters import Body
 from station.values import Side
 
-G_MPS2 = 9.81
 Drift = Callable[[float], float]
 FALL = 1.2
 """The hip's speed down at contact, in falls from the middle of the flight: 0.62 m/s on the real
 trial, where half the flight's fall is 0.52."""
+SWAY_AT_TOUCH_MPS = -0.07
+"""The hip's speed along the belt at contact: it has begun to be braked."""
 STRAIGHTEST_RAD = math.radians(5.0)
 """The knee keeps at least this bend all through the stance."""
 
@@ -104,12 +106,13 @@ def pitch_curve(
     settle_s = min(0.022 + 0.030 * size, 0.3 * contact_s)
     flat_s = t_contact_s + settle_s
     # The foot goes on turning as it came in: a slap builds up, it does not start at full speed.
-    began = max(PITCH_RATE, -2.2 * foot_rad / settle_s) if foot_rad > 0.0 else 0.0
+    # On the ball it goes on, too: at force onset the real trial's forefoot still turned down.
+    began = max(PITCH_RATE, -2.2 * abs(foot_rad) / settle_s)
     rise_s = t_contact_s + 0.46 * contact_s
     off_s = t_contact_s + contact_s
     rise = off_s - rise_s
     off = -math.radians(min(46.0 + 6.0 * (speed_mps - 2.5), 64.0) if speed_mps > 1.8 else 34.0)
-    toe_off = 0.48 * off
+    toe_off = 0.6 * off
     roll_s = off_s - 0.42 * rise
     pitch = Curve(
         (t_contact_s, flat_s, rise_s, off_s),
@@ -119,9 +122,21 @@ def pitch_curve(
     toe = Curve(
         (rise_s, rise_s + 0.45 * rise, roll_s, off_s),
         (TOE_SPRING_RAD, 0.0, 0.0, toe_off),
-        (0.0, 0.0, 0.0, 1.8 * toe_off / (0.42 * rise)),
+        (0.0, 0.0, 0.0, 1.45 * toe_off / (0.42 * rise)),
     )
     return pitch, toe, rise_s, roll_s
+
+
+def turning(shoe: Shoe, foot_rad: float, rate: float) -> complex:
+    """Return the ankle's velocity against the sole as the foot turns about its touch, m/s.
+
+    Args:
+        shoe: The shoe's shape.
+        foot_rad: Pitch at contact, to the belt; toes up, or flat, it comes down on the heel.
+        rate: Of the pitch, rad/s.
+    """
+    pivot = shoe.heel if foot_rad >= 0.0 else 0j
+    return 1j * rate * (shoe.ankle - pivot) * cmath.exp(1j * foot_rad)
 
 
 def plan_stance(
@@ -140,7 +155,18 @@ def plan_stance(
         drift: Where the runner's slow drift along the belt has the hip (s to metres).
     """
     t_c = touch.t_contact_s
-    give = Give.of(body.height_m, belt.speed_mps(t_c))
+    speed = belt.speed_mps(t_c)
+    bounce = FALL * 0.5 * G_MPS2 * touch.flight_s
+    turns, *_ = pitch_curve(t_c, touch.contact_s, touch.foot_rad, speed)
+    give = Give.of(
+        body,
+        touch.shank_rad + touch.flexion_rad,
+        touch.shank_rad,
+        rise_rad,
+        complex(SWAY_AT_TOUCH_MPS, -bounce),
+        speed,
+        turning(shoe, touch.foot_rad, turns.at(t_c)[1]),
+    )
     at_touch = foot_points(shoe, 0j, touch.foot_rad, touch.foot_rad + TOE_SPRING_RAD)
     at_touch = at_touch.given(give.unloaded)
     lift = -min(at_touch.heel.imag, at_touch.ball.imag)
@@ -149,41 +175,43 @@ def plan_stance(
     hip_h = at_touch.ankle.imag + lift - leg.imag
     contact_s = touch.contact_s
     sway_amp = 0.009 * body.height_m
-    speed = belt.speed_mps(t_c)
     ankle_s = drift(t_c) + sway_amp * 0.8 + leg.real
     # The ball's mark on the belt: for a heel landing it is where the ball will come down.
     ball_s = ankle_s - at_touch.ankle.real
     if touch.foot_rad > 0.0:
         ball_s = ankle_s - at_touch.ankle.real + at_touch.heel.real - shoe.heel.real
     straight = body.thigh_m + body.shank_m
-    bounce = FALL * 0.5 * G_MPS2 * touch.flight_s
     sink, dip = bounce, touch.dip_m
+    half_fall = 0.5 * G_MPS2 * touch.flight_s
+    # What falls faster than it rose left the belt higher than it comes down.
+    rise_m = 2.0 * (FALL - 1.0) * half_fall**2 / G_MPS2
     for _ in range(60):
         off_s = t_c + contact_s
         pitch, toe, rise_s, roll_s = pitch_curve(t_c, contact_s, touch.foot_rad, speed)
         sway = Curve(
             (t_c, t_c + 0.55 * contact_s, off_s),
             (0.8 * sway_amp, -sway_amp, 0.4 * sway_amp),
-            (-0.07, 0.0, 0.2),
+            (SWAY_AT_TOUCH_MPS, 0.0, 0.2),
         )
         middle_s = t_c + 0.44 * contact_s
-        hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - dip, hip_h), -sink, bounce)
+        hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - dip, hip_h), -sink, half_fall)
         stance = Stance(
             touch, off_s, ball_s, belt.travel_m(t_c), roll_s, pitch, toe, rise_s, hip, sway, give
         )
         foot, _, _ = stance.foot(shoe, belt, off_s)
         ahead = foot.ankle.real - drift(off_s) - sway.value(off_s)
-        bend_deg = min(17.0 + 3.0 * max(speed - 2.5, 0.0), 27.0)
+        bend_deg = min(14.0 + 3.0 * max(speed - 2.5, 0.0), 24.0)
         reach = straight * math.cos(0.5 * math.radians(bend_deg))
         room = reach * reach - ahead * ahead
         if room <= 0.0:
             contact_s *= 0.97
             continue
-        hip_off = min(hip_h + 0.004, foot.ankle.imag + math.sqrt(room))
+        hip_off = min(hip_h + rise_m, foot.ankle.imag + math.sqrt(room))
         if hip_off < hip_h - 0.030 * body.height_m:
             contact_s *= 0.97
             continue
-        hip = spline((t_c, middle_s, off_s), (hip_h, hip_h - dip, hip_off), -sink, bounce)
+        up = half_fall + (hip_h - hip_off) / touch.flight_s  # as a body that flies
+        hip = hip_path(t_c, contact_s, hip_h, dip, hip_off, sink, up)
         stance = Stance(
             touch, off_s, ball_s, belt.travel_m(t_c), roll_s, pitch, toe, rise_s, hip, sway, give
         )

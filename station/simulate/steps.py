@@ -8,8 +8,9 @@ from typing import Protocol
 
 import numpy as np
 
+from station.simulate.bounce import G_MPS2
 from station.simulate.parameters import GaitParameters, Spread, StepWish
-from station.simulate.stance import G_MPS2, Touch
+from station.simulate.stance import Touch
 from station.values import Floats, Heard, Side, TrueStep
 
 STIFFER = 0.8

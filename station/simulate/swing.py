@@ -18,12 +18,14 @@ from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
 from station.simulate.curve import Curve, spline
 from station.simulate.foot import TOE_SPRING_RAD
-from station.simulate.give import PITCH_RATE, Give
+from station.simulate.give import Give
 from station.simulate.parameters import Body
 from station.values import Floats
 
 STRAIGHTEST_S = 0.012
 """The knee is straightest this long after toe-off, as on the real trial."""
+RETRACTS_S = 0.06
+"""A thigh that swings back at contact has come back by its speed times this, at least."""
 HOP_SWING_S = 0.25
 """A swing shorter than this is a hop's."""
 CARRY_S = 0.24
@@ -97,6 +99,7 @@ def landing_rates(
     rise_rad: float,
     hip_mps: complex,
     ankle_mps: complex,
+    pitch_rate: float,
 ) -> tuple[float, float, float]:
     """Return the rates of thigh, shank and foot pitch (rad/s) as the foot comes down.
 
@@ -109,13 +112,14 @@ def landing_rates(
         rise_rad: The belt's slope.
         hip_mps: The hip's velocity in the belt's frame (along + i square to it).
         ankle_mps: The ankle's, right after the touch.
+        pitch_rate: The foot's, right after the touch, rad/s.
     """
     wanted = (ankle_mps - hip_mps) * cmath.exp(1j * rise_rad)
     along_thigh = body.thigh_m * cmath.exp(1j * thigh)
     along_shank = body.shank_m * cmath.exp(1j * shank)
     matrix = [[along_thigh.real, along_shank.real], [along_thigh.imag, along_shank.imag]]
     rates = np.linalg.solve(np.array(matrix), np.array([wanted.real, wanted.imag]))
-    return float(rates[0]), float(rates[1]), PITCH_RATE
+    return float(rates[0]), float(rates[1]), pitch_rate
 
 
 def plan_swing(
@@ -148,20 +152,19 @@ def plan_swing(
     def when(*shares: float) -> list[float]:
         return [start_s, *(start_s + share * span for share in shares), end_s]
 
-    knee_up = max((28.5 + 6.0 * faster) * deg * full, end.thigh + 6.0 * deg * full)
+    retracts = RETRACTS_S * max(-end.thigh_rate, 0.0)
+    knee_up = max((28.5 + 6.0 * faster) * deg * full, end.thigh + 6.0 * deg * full + retracts)
     turn_s, turn = _halt(start.thigh, start.thigh_rate, 0.09 * span, 0.16)
     thigh = Curve(
         (start_s, start_s + turn_s), (start.thigh, turn), (start.thigh_rate, 0.0)
     ).followed_by(
         spline(
-            [start_s + turn_s, *when(0.39, 0.63, 0.76, 0.84, 0.925)[1:]],
+            [start_s + turn_s, *when(0.39, 0.63, 0.76)[1:]],
             [
                 turn,
                 turn + 0.58 * (knee_up - turn),
                 knee_up,
                 end.thigh + 0.73 * (knee_up - end.thigh),
-                end.thigh + 0.33 * (knee_up - end.thigh),
-                end.thigh,
                 end.thigh,
             ],
             0.0,
@@ -171,19 +174,16 @@ def plan_swing(
     peak = (87.0 + 14.0 * faster) * deg * full + (1.0 - full) * 0.9
     peak = max(peak, end.flexion + 0.15)
     knee_s, least = _halt(start.flexion, start.flexion_rate, STRAIGHTEST_S, 0.35 * start.flexion)
-    late = max(end.flexion - 1.6 * deg, 8.0 * deg) + bent
     flexion = Curve(
         (start_s, start_s + knee_s), (start.flexion, least), (start.flexion_rate, 0.0)
     ).followed_by(
         spline(
-            [start_s + knee_s, *when(0.24, 0.47, 0.76, 0.84, 0.925)[1:]],
+            [start_s + knee_s, *when(0.24, 0.47, 0.76)[1:]],
             [
                 least,
                 least + 0.46 * (peak - least),
                 peak,
-                end.flexion + 0.43 * (peak - end.flexion),
-                end.flexion + 0.16 * (peak - end.flexion) + 0.5 * bent,
-                late,
+                end.flexion + 0.43 * (peak - end.flexion) + bent,
                 end.flexion,
             ],
             0.0,
