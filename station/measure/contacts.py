@@ -15,7 +15,7 @@ from station.measure.carried_foot import CarriedFoot, carried_foot, flat_foot
 from station.measure.history import ANKLE, HEEL, TOE, History
 from station.measure.readings import foot_angles, knee_flexions
 from station.measure.stance_pool import Stance, StancePool
-from station.measure.strike_time import StrikeFit, UsualSlowing, fit_strike
+from station.measure.strike_time import StrikeFit, UsualSlowing, fit_strike, lag_at_contact
 from station.values import Floats
 
 BALL_SHARE = 0.72
@@ -30,6 +30,8 @@ _LATEST_S = 0.080
 _LATEST_FRAMES = 3.6
 """A verdict is given at most this long after the contact: seconds or frames (120 ms at 30 fps)."""
 _GIVE_UP_S = 0.13
+_ANKLE_HEIGHT, _HEEL_HEIGHT = 0.10, 0.035
+"""Of ankle and heel over the sole, in leg lengths (0.05 and 0.017 of the standing height)."""
 _ARM = 0.10
 """How far a foot must have come ahead since its last strike, in leg lengths."""
 _REST_S = 0.20
@@ -146,9 +148,10 @@ class FootContacts:
         begin = _slowing_from(times, feet[:, :, 0])
         fit = fit_strike(
             times[begin:],
-            feet[begin:, :, 0],
+            sole_places(feet[begin:], leg_px),
             belt_px_s,
             now - wait - 0.06,
+            lag_at_contact(belt_px_s, leg_px),
             self._slowing.expected(belt_px_s),
             self._slowing.trust_s4(belt_px_s, leg_px),
         )
@@ -291,6 +294,24 @@ def _slowing_from(times: Floats, x: Floats) -> int:
         return 0
     speed = np.diff(x[seen].mean(axis=1)) / np.diff(times[seen])
     return int(seen[min(int(speed.argmax()), len(seen) - 4)])
+
+
+def sole_places(feet: Floats, leg_px: float) -> Floats:
+    """Return (n, 3) where ankle, heel and toe are ahead, as far as the sole below them tells.
+
+    A foot that rolls flat about the place it touches carries its ankle ahead, by the ankle's height
+    times the turn, while its sole lies on the belt: that is no running ahead of the foot.
+
+    Args:
+        feet: (n, 3, 2) ankle, heel, toe; plane pixels.
+        leg_px: Leg length, plane pixels.
+    """
+    along = feet[:, TOE - ANKLE] - feet[:, HEEL - ANKLE]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        rise = along[:, 1] / np.hypot(along[:, 0], along[:, 1])
+    height_px = leg_px * np.array([_ANKLE_HEIGHT, _HEEL_HEIGHT, 0.0])
+    # Without a heel or toe there is no pitch: the place is then taken as it is.
+    return feet[:, :, 0] + np.where(np.isfinite(rise), rise, 0.0)[:, None] * height_px
 
 
 def sole_heights(feet: Floats, slope: float) -> Floats:

@@ -12,6 +12,7 @@ a few milliseconds from frames 17 or 33 ms apart.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,10 +20,14 @@ import numpy as np
 from station.values import Floats
 
 _GRID_S = 0.002
-HALF = 0.53
-"""Contact is read where the foot has taken on this share of the belt's speed: at force onset a real
-runner's shoe moved back at 0.55 of it (see `simulate/give.py`); 0.53 reads simulated runners best.
-"""
+_LAG = 0.784
+"""A foot moves back slower than the belt at contact by this times the root of the belt's speed, both
+in leg lengths and seconds. The factor is that of one real runner's force-plate trial, whose shoe
+had 0.53 of the belt's speed at force onset (2.5 m/s, leg 0.90 m). What it lags grows only slightly
+with speed up to a sprint (Clark et al. 2023, J Hum Kinet 87:1, abstract: r = 0.36), so that a fast
+runner's foot has a larger share of the belt's speed; the root is this project's choice."""
+_MOST_LAG = 0.75
+"""As a share of the belt's speed, on a slow belt (hops)."""
 
 _NOISE = 0.012
 """Usual scatter of a tracked point, in leg lengths."""
@@ -33,12 +38,22 @@ _MOST_SPREAD = 0.35
 _LEARN = 0.15
 
 
+def lag_at_contact(belt_px_s: float, leg_px: float) -> float:
+    """Return how much slower than the belt a foot moves back at contact, plane pixels per second.
+
+    Args:
+        belt_px_s: The belt's speed, plane pixels per second, over 0.
+        leg_px: Leg length, plane pixels.
+    """
+    return min(_LAG * math.sqrt(belt_px_s * leg_px), _MOST_LAG * belt_px_s)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class StrikeFit:
     """What the fit found."""
 
     t_half_s: float
-    """When the foot moved back at half the belt's speed."""
+    """When the foot moved back at the belt's speed but for the lag (some half of it)."""
     t_belt_s: float
     """When it had the belt's speed."""
     deceleration: float
@@ -90,6 +105,7 @@ def fit_strike(
     x: Floats,
     belt_px_s: float,
     from_s: float,
+    lag_px_s: float,
     usual: Floats | None = None,
     trust_s4: float = 0.0,
 ) -> StrikeFit | None:
@@ -100,6 +116,7 @@ def fit_strike(
         x: (n, p) ahead positions of the foot's points, plane pixels; NaN is left out.
         belt_px_s: The belt's speed, plane pixels per second, over 0.
         from_s: `t_belt_s` is sought from here to the last frame.
+        lag_px_s: How much slower than the belt the foot moves at contact (`lag_at_contact`).
         usual: (p,) this foot's usual decelerations, or None.
         trust_s4: How firmly they are held to (see `UsualSlowing`).
 
@@ -150,7 +167,7 @@ def fit_strike(
     spare = float(n.sum()) - 2.0 * len(n) - 1.0
     residual = float(np.sqrt(max(left[best], 0.0) / spare)) if spare > 0 else float("nan")
     return StrikeFit(
-        float(t_belt - (1.0 - HALF) * belt_px_s / deceleration),
+        float(t_belt - lag_px_s / deceleration),
         float(t_belt),
         deceleration,
         residual,

@@ -24,6 +24,12 @@ from station.values import Floats
 
 STRAIGHTEST_S = 0.012
 """The knee is straightest this long after toe-off, as on the real trial."""
+LANDING = (0.76, 0.895)
+"""From the first of these shares of the swing the leg is brought to its landing."""
+LATE_TURN = 1.05
+"""How far a joint has still to turn back at the second, against an evenly slowed one: 1 would be
+the same deceleration all the way; on the real trial thigh and knee are slowed a little more in
+the middle than at the touch."""
 RETRACTS_S = 0.06
 """A thigh that swings back at contact has come back by its speed times this, at least."""
 HOP_SWING_S = 0.25
@@ -149,6 +155,12 @@ def plan_swing(
     faster = speed_mps - 2.5
     deg = math.radians(1.0)
 
+    def landing(late: float, last: float, rate: float) -> tuple[float, float, float]:
+        """Return a joint from 0.76 of the swing on, turned back almost evenly to `last`."""
+        left_s, rest_s = ((1.0 - share) * span for share in LANDING)
+        turned = (late - last + rate * left_s) * (rest_s / left_s) ** 2
+        return late, last - rate * rest_s + LATE_TURN * turned, last
+
     def when(*shares: float) -> list[float]:
         return [start_s, *(start_s + share * span for share in shares), end_s]
 
@@ -159,13 +171,12 @@ def plan_swing(
         (start_s, start_s + turn_s), (start.thigh, turn), (start.thigh_rate, 0.0)
     ).followed_by(
         spline(
-            [start_s + turn_s, *when(0.39, 0.63, 0.76)[1:]],
+            [start_s + turn_s, *when(0.39, 0.63, *LANDING)[1:]],
             [
                 turn,
                 turn + 0.58 * (knee_up - turn),
                 knee_up,
-                end.thigh + 0.73 * (knee_up - end.thigh),
-                end.thigh,
+                *landing(end.thigh + 0.73 * (knee_up - end.thigh), end.thigh, end.thigh_rate),
             ],
             0.0,
             end.thigh_rate,
@@ -173,18 +184,18 @@ def plan_swing(
     )
     peak = (87.0 + 14.0 * faster) * deg * full + (1.0 - full) * 0.9
     peak = max(peak, end.flexion + 0.15)
+    late = end.flexion + 0.43 * (peak - end.flexion) + bent
     knee_s, least = _halt(start.flexion, start.flexion_rate, STRAIGHTEST_S, 0.35 * start.flexion)
     flexion = Curve(
         (start_s, start_s + knee_s), (start.flexion, least), (start.flexion_rate, 0.0)
     ).followed_by(
         spline(
-            [start_s + knee_s, *when(0.24, 0.47, 0.76)[1:]],
+            [start_s + knee_s, *when(0.24, 0.47, *LANDING)[1:]],
             [
                 least,
                 least + 0.46 * (peak - least),
                 peak,
-                end.flexion + 0.43 * (peak - end.flexion) + bent,
-                end.flexion,
+                *landing(late, end.flexion, end.flexion_rate),
             ],
             0.0,
             end.flexion_rate,
