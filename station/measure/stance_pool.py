@@ -24,10 +24,10 @@ _SETTLING = 0.018
 and midsole give way under the first load. A choice of this project between a rigid foot (0) and
 15 to 20 mm seen on one real runner's force-plate trial."""
 _TOUCH_LIMIT_S = 0.030
-_TOUCH_TRUST = 0.4
+_TOUCH_TRUST = 0.15
 """Weight of the touch seen in heights against the strike time itself: both scatter from runner to
 runner by some 10 ms, the heights a little more."""
-_USUAL_TOUCH_S = -0.003
+_USUAL_TOUCH_S = 0.0
 """Taken before stances were seen: 0 to -10 ms in simulated runs and hops, +1 on the real trial."""
 _OWN_TOUCH = 0.5
 """Weight of a foot's own touch against that of both feet, which scatters less."""

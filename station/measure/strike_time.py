@@ -20,7 +20,7 @@ import numpy as np
 from station.values import Floats
 
 _GRID_S = 0.002
-_LAG = 0.784
+_LAG = 0.74
 """A foot moves back slower than the belt at contact by this times the root of the belt's speed, both
 in leg lengths and seconds. The factor is that of one real runner's force-plate trial, whose shoe
 had 0.53 of the belt's speed at force onset (2.5 m/s, leg 0.90 m). What it lags grows only slightly

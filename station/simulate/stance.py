@@ -111,13 +111,14 @@ def pitch_curve(
     rise_s = t_contact_s + 0.46 * contact_s
     off_s = t_contact_s + contact_s
     rise = off_s - rise_s
-    off = -math.radians(min(46.0 + 6.0 * (speed_mps - 2.5), 64.0) if speed_mps > 1.8 else 34.0)
-    toe_off = 0.6 * off
+    faster = max(speed_mps - 2.5, 0.0)
+    off = -math.radians(min(46.0 + 9.0 * faster, 70.0) if speed_mps > 1.8 else 34.0)
+    toe_off = min(0.6 + 0.05 * faster, 0.75) * off
     roll_s = off_s - 0.42 * rise
     pitch = Curve(
-        (t_contact_s, flat_s, rise_s, off_s),
-        (foot_rad, 0.0, 0.0, off),
-        (began, 0.0, 0.0, 1.7 * off / rise),
+        (t_contact_s, flat_s, rise_s, rise_s + 0.6 * rise, off_s),
+        (foot_rad, 0.0, 0.0, 0.38 * off, off),
+        (began, 0.0, 0.0, 1.44 * off / rise, 1.53 * off / rise),
     )
     toe = Curve(
         (rise_s, rise_s + 0.45 * rise, roll_s, off_s),
@@ -200,7 +201,7 @@ def plan_stance(
         )
         foot, _, _ = stance.foot(shoe, belt, off_s)
         ahead = foot.ankle.real - drift(off_s) - sway.value(off_s)
-        bend_deg = min(14.0 + 3.0 * max(speed - 2.5, 0.0), 24.0)
+        bend_deg = min(14.0 + 4.0 * max(speed - 2.5, 0.0), 26.0)
         reach = straight * math.cos(0.5 * math.radians(bend_deg))
         room = reach * reach - ahead * ahead
         if room <= 0.0:
