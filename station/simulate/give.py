@@ -22,9 +22,8 @@ from dataclasses import dataclass
 
 from station.simulate.parameters import Body
 
-PITCH_RATE = -2.4
-"""The foot turns down at this rate as it comes in, rad/s: about 100 deg/s 15 ms before contact and
-180 at it on the real trial."""
+PITCH_RATE = -1.2
+"""The foot turns down at this rate as it comes in, rad/s."""
 _LAG_MPS = 1.1
 """How much slower than the belt a foot moves back at contact, at 2.5 m/s and 1.81 m standing height
 (the real trial). It grows as the root of both: a runner twice as tall is the same runner at twice

@@ -26,7 +26,7 @@ STRAIGHTEST_S = 0.012
 """The knee is straightest this long after toe-off, as on the real trial."""
 LANDING = (0.76, 0.895)
 """From the first of these shares of the swing the leg is brought to its landing."""
-LATE_TURN = 1.05
+LATE_TURN = 1.09
 """How far a joint has still to turn back at the second, against an evenly slowed one: 1 would be
 the same deceleration all the way; on the real trial thigh and knee are slowed a little more in
 the middle than at the touch."""
