@@ -30,6 +30,9 @@ Drift = Callable[[float], float]
 FALL = 1.2
 """The hip's speed down at contact, in falls from the middle of the flight: 0.62 m/s on the real
 trial, where half the flight's fall is 0.52."""
+LEFT_LOWER = 0.010
+"""The hip leaves the belt at most this share of the standing height lower than it came down; a foot
+that is left further behind is taken up sooner. On the real trial it leaves 9 mm higher."""
 SWAY_AT_TOUCH_MPS = -0.07
 """The hip's speed along the belt at contact: it has begun to be braked."""
 STRAIGHTEST_RAD = math.radians(5.0)
@@ -208,10 +211,11 @@ def plan_stance(
             contact_s *= 0.97
             continue
         hip_off = min(hip_h + rise_m, foot.ankle.imag + math.sqrt(room))
-        if hip_off < hip_h - 0.030 * body.height_m:
+        if hip_off < hip_h - LEFT_LOWER * body.height_m:
             contact_s *= 0.97
             continue
-        up = half_fall + (hip_h - hip_off) / touch.flight_s  # as a body that flies
+        flight_s = touch.flight_s + touch.contact_s - contact_s
+        up = 0.5 * G_MPS2 * flight_s + (hip_h - hip_off) / flight_s  # as a body that flies
         hip = hip_path(t_c, contact_s, hip_h, dip, hip_off, sink, up)
         stance = Stance(
             touch, off_s, ball_s, belt.travel_m(t_c), roll_s, pitch, toe, rise_s, hip, sway, give
