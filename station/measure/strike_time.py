@@ -21,11 +21,12 @@ from station.values import Floats
 
 _GRID_S = 0.002
 _LAG = 0.74
-"""A foot moves back slower than the belt at contact by this times the root of the belt's speed, both
+"""A foot moves back slower than the belt at contact by this times the root of the belt's speed, all
 in leg lengths and seconds. The factor is that of one real runner's force-plate trial, whose shoe
-had 0.53 of the belt's speed at force onset (2.5 m/s, leg 0.90 m). What it lags grows only slightly
-with speed up to a sprint (Clark et al. 2023, J Hum Kinet 87:1, abstract: r = 0.36), so that a fast
-runner's foot has a larger share of the belt's speed; the root is this project's choice."""
+had 0.53 to 0.58 of the belt's speed at force onset (2.5 m/s, leg 0.90 m). What it lags grows only
+slightly with speed up to a sprint (Clark et al. 2023, J Hum Kinet 87:1, abstract: r = 0.36), so
+that a fast runner's foot has a larger share of the belt's speed; the root is this project's
+choice."""
 _MOST_LAG = 0.75
 """As a share of the belt's speed, on a slow belt (hops)."""
 

@@ -1,4 +1,4 @@
-"""The hip's height through one stance: a body that the belt pushes up, and only while it is stood on.
+"""The hip's height through one stance: a body that the belt pushes up only while it is stood on.
 
 At the first touch and as the toe leaves nothing pushes: the hip falls and rises there just as it
 does in flight, with gravity alone. In between the push is a half sine (as in the spring-mass runner

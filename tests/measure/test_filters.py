@@ -13,11 +13,12 @@ from scipy.stats import t as student_t
 
 from station.measure import leg_filter
 from station.measure import local_fit as local_fit_module
+from station.measure.contacts import sole_places
 from station.measure.history import ANKLE, HIP, KNEE
 from station.measure.leg_tracks import LegTracks
 from station.measure.local_fit import local_fit
 from station.measure.stance_pool import _smooth
-from station.measure.strike_time import HALF, fit_strike
+from station.measure.strike_time import fit_strike, lag_at_contact
 from station.values import Floats
 
 RANDOM = np.random.default_rng(11)
@@ -147,14 +148,40 @@ def test_strike_fit_is_the_least_squares_one(fps: float) -> None:
         return np.asarray(path(p[0], p[1:4], 1e4 * p[4:7]) - x).ravel()
 
     best = least_squares(left, [t_belt, 500.0, 470.0, 560.0, 2.8, 2.8, 2.8], x_scale="jac")
-    fit = fit_strike(t_s, x, belt, -0.06)
+    lag = lag_at_contact(belt, 324.0)
+    fit = fit_strike(t_s, x, belt, -0.06, lag)
     assert fit is not None
     # The station seeks over a 2 ms grid and takes the lowest point of a parabola.
     assert fit.t_belt_s == pytest.approx(best.x[0], abs=0.0005)
     assert fit.deceleration == pytest.approx(1e4 * best.x[4:7].mean(), rel=0.03)
-    clean = fit_strike(t_s, exact, belt, -0.06)
+    clean = fit_strike(t_s, exact, belt, -0.06, lag)
     assert clean is not None
-    assert clean.t_half_s == pytest.approx(t_belt - (1.0 - HALF) * belt / slowing, abs=0.0005)
+    assert clean.t_half_s == pytest.approx(t_belt - lag / slowing, abs=0.0005)
+
+
+def test_what_a_foot_lags_behind_the_belt_is_the_real_trials_and_grows_less_than_speed() -> None:
+    # The trial (Fukuchi et al. 2017, PeerJ 5:e3298): the shoe moved back at 0.53 to 0.58 of the
+    # belt's 2.5 m/s as force began; leg 0.90 m, here at 360 px/m.
+    assert lag_at_contact(900.0, 324.0) / 900.0 == pytest.approx(1.0 - 0.555, abs=0.025)
+    # Clark et al. 2023, J Hum Kinet 87:1 (abstract): it grew only slightly with speed.
+    assert 1.0 < lag_at_contact(1800.0, 324.0) / lag_at_contact(900.0, 324.0) < 1.6
+    assert lag_at_contact(100.0, 324.0) < 100.0
+    # The same picture twice as large.
+    assert lag_at_contact(1800.0, 648.0) == pytest.approx(2.0 * lag_at_contact(900.0, 324.0))
+
+
+def test_a_foot_that_rolls_about_its_heel_stays_where_its_sole_is() -> None:
+    leg = 300.0
+    shoe = np.array([[0.042, 0.05], [-0.008, 0.017], [0.144, 0.006]]) * leg / 0.491
+    turn = np.radians(np.linspace(14.0, 0.0, 8))
+    c, s = np.cos(turn)[:, None], np.sin(turn)[:, None]
+    feet = np.stack([c * shoe[:, 0] - s * shoe[:, 1], s * shoe[:, 0] + c * shoe[:, 1]], axis=-1)
+    as_seen, told = feet[..., 0], sole_places(feet, leg)
+    assert np.ptp(as_seen[:, 0]) > 0.02 * leg
+    assert np.ptp(told[:, :2], axis=0).max() < 0.005 * leg  # its length shortens by 1 % besides
+    lost = feet.copy()
+    lost[3, 2] = np.nan
+    assert np.isfinite(sole_places(lost, leg)[3, :2]).all()
 
 
 # --- leg tracks: a Kalman filter ----------------------------------------------------------------

@@ -46,7 +46,9 @@ def landings(
         speed = path(t_contact_s + PHASE_S, 1).reshape(-1, 5, 2)
         flat = path(t_contact_s + 0.1).reshape(5, 2)
         shank = angle(place[:, 1], place[:, 2])
-        ball, ball_flat = (p[..., 3, :] + 0.72 * (p[..., 4, :] - p[..., 3, :]) for p in (place, flat))
+        ball, ball_flat = (
+            p[..., 3, :] + 0.72 * (p[..., 4, :] - p[..., 3, :]) for p in (place, flat)
+        )
         sole = np.minimum(place[:, 3, 1] - flat[3, 1], ball[:, 1] - ball_flat[1])
         for name, row in (
             ("shank", shank - shank[TOUCH]),
@@ -108,7 +110,7 @@ def test_the_last_tenth_of_a_second_is_a_real_runners(
 
 
 def evenness(way: Way) -> float:
-    """Return the strongest slowing of the foot in the last 60 ms by the weakest, each over 20 ms."""
+    """Return the strongest slowing of the foot by the weakest in its last 60 ms, by 20 ms."""
     slowing = -np.diff(way["foot_share"][TOUCH - 6 : TOUCH + 1 : 2])
     assert slowing.min() > 0.0
     return float(slowing.max() / slowing.min())
@@ -138,7 +140,7 @@ def test_so_is_the_simulated_one_whatever_its_way_of_running(way: GaitParameters
 
 def test_thigh_and_foot_are_faster_at_a_faster_belt_as_published() -> None:
     # Clark, Meng & Stearne 2020, Biol Open 9:bio053546 (abstract): from 3.1 to 10 m/s the thigh's
-    # angular speed and the lower limb's speed down at touch-down rise in a straight line with speed.
+    # angular speed and the lower limb's speed down at touch-down rise with speed in a line.
     thigh, fall = [], []
     for mps, spm in ((2.5, 160.0), (4.0, 175.0), (5.5, 190.0)):
         seen = simulated(GaitParameters(belt_mps=mps, rate_spm=spm, variability=0.0), 1.5)
