@@ -61,7 +61,7 @@ def hip_path(
         height_m - dip_m - falls_m(low_s),
     ]
     push = np.linalg.solve(matrix, wanted)
-    since = [contact_s * i / (_KNOTS - 1) for i in range(_KNOTS)]
+    since = [contact_s * (i / (_KNOTS - 1)) for i in range(_KNOTS)]  # ends at contact_s exactly
     return Curve(
         [t_contact_s + s for s in since],
         [falls_m(s) + float(push @ pushed_m(s)) for s in since],
