@@ -311,7 +311,9 @@ def sole_places(feet: Floats, leg_px: float) -> Floats:
         rise = along[:, 1] / np.hypot(along[:, 0], along[:, 1])
     height_px = leg_px * np.array([_ANKLE_HEIGHT, _HEEL_HEIGHT, 0.0])
     # Without a heel or toe there is no pitch: the place is then taken as it is.
-    return feet[:, :, 0] + np.where(np.isfinite(rise), rise, 0.0)[:, None] * height_px
+    turn: Floats = np.where(np.isfinite(rise), rise, 0.0)
+    places: Floats = feet[:, :, 0] + turn[:, None] * height_px
+    return places
 
 
 def sole_heights(feet: Floats, slope: float) -> Floats:
