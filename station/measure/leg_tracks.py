@@ -174,6 +174,8 @@ class LegTracks:
         collapsed = self._filter.gate(t_s, chains, predicted, spread, self._leg, self._shank)
         self._filter.follow(t_s, chains, predicted, ahead, self._leg)
         self._note_sure(t_s, bool(fault[0]))
+        if t_s - self._begun_s <= _SURE_S:  # no speeds are known yet that points could misfit
+            self._astray = False
         return NamedLegs(chains[0].copy(), bool(state[0] & 1), bool(collapsed[0]))
 
     def forget(self) -> None:
