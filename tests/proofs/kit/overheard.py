@@ -27,8 +27,8 @@ class Overheard:
             self.page, self.session = page, session
             self._turn(page, session, controls, now_s)
 
-        def landing(scenes: SceneBuilder, judged: Any) -> None:
-            self._landing(scenes, judged)
+        def landing(scenes: SceneBuilder, *given: Any) -> None:
+            self._landing(scenes, *given)
             self.landings.append((scenes.landings, time.time()))
 
         CoachPage.turn, SceneBuilder.landing = turn, landing  # type: ignore[method-assign]
