@@ -21,7 +21,7 @@ from station.coach.progress import DEFAULT_COUNTDOWN_S, SessionProgress
 from station.coach.sentences import SentenceRule
 from station.coach.words import Words
 from station.commands.coach_page import coach_page
-from station.commands.film_sound import MUTED, FilmSound
+from station.commands.film import Film
 from station.commands.records import heading, outcome
 from station.commands.screens import open_screen
 from station.commands.telling import (
@@ -42,7 +42,7 @@ from station.keep import (
     write_truth,
 )
 from station.keep.session_file import RUNNING
-from station.live import Coaching, Ending, Feed, Screen, Session, StopWish, run_loop, signals_wish
+from station.live import Coaching, Ending, Feed, Session, StopWish, run_loop, signals_wish
 from station.live.faults.board import FaultBoard, Log, no_log
 from station.live.faults.watchman import Watchman
 from station.live.findings import effect_of_cues, findings_told, rate_test_of
@@ -125,15 +125,13 @@ class _Performance:
         self._notices = [*job.notices, *belt_line_notices(job.plan, job.bay.view)]
         self._began = datetime.now()
         self._head: dict[str, Any] = {}
-        self._sound: FilmSound | None = None
-        self._filming: Screen | None = None
+        self._film: Film | None = None
         self._speaker: Speaker | None = None
         self._sound_said: list[str] = []
         self._record = VisitRecord(None, None)
         self._faults = FaultBoard(words, job.log)
         self._watchman: Watchman | None = None
         self._unwritten: StationError | None = None
-        self._film_fault: StationError | None = None
 
     def run(self) -> int:
         job = self._job
@@ -199,9 +197,7 @@ class _Performance:
             self._write(session, feed, RUNNING)
             job.log("info", "session_began", source=job.kind)
             if screen is not None and job.video:
-                screen.record(info.fps)
-                self._filming = screen
-                self._sound = self._film_sound(speaker, screen)
+                self._film = Film(self._folder, speaker, screen, info.fps, job.mute, self._notices)
             page = None
             if self._live:
                 page = coach_page(job.bay, self._words, job.place, job.runner)
@@ -235,8 +231,8 @@ class _Performance:
             self._write_or_keep(session, feed, why)  # first, whatever becomes of the film
             self._end_record(session, feed, why)
             job.log("info", "session_ended", why=why)
-            if self._filming is not None:
-                self._finish_film_or_keep(self._filming, speaker)
+            if self._film is not None:
+                self._film.finish()
                 self._write_or_keep(session, feed, why)
             if self._unwritten is not None:  # all else is done; perhaps there is room again
                 self._write(session, feed, why)
@@ -254,8 +250,8 @@ class _Performance:
             )
         self._tell(session, ending)
         record.raise_fault()
-        if self._film_fault is not None:
-            raise self._film_fault
+        if self._film is not None and self._film.fault is not None:
+            raise self._film.fault
         return 0
 
     def _each_turn(self, speaker: Speaker, session: Session) -> None:
@@ -264,11 +260,9 @@ class _Performance:
             full = (Fault("disk_full"),) if self._record.disk_full else ()
             self._watchman.turn((*session.faults(), *full))
             session.scenes.blind = self._faults.blind
-            if self._filming is not None and "disk_full" in self._faults.keys:
-                self._filming.end_film()  # while there is room to close it
         self._told_now(speaker)  # with no screen, too: what it says may be gone by the end
-        if self._sound is not None:
-            self._sound.follow()
+        if self._film is not None:
+            self._film.follow("disk_full" in self._faults.keys)
 
     def _told_now(self, speaker: Speaker) -> tuple[str, ...]:
         """Return what is to be on the screen; what the speaker says is kept for the record."""
@@ -281,56 +275,6 @@ class _Performance:
         if now not in self._sound_said:
             self._sound_said.append(now)
         return told if "sound_gone" in self._faults.keys else (*told, now)
-
-    # --- the film -------------------------------------------------------------------------------
-
-    def _film_sound(self, speaker: Speaker, screen: Screen) -> FilmSound | None:
-        if self._job.mute:
-            self._notices.append(MUTED)
-            return None
-        return FilmSound(self._folder, speaker, screen, self._notices)
-
-    def _finish_film(self, screen: Screen, speaker: Speaker, join: bool = True) -> None:
-        """Close the film, end its sound and join the two; raises StationError like the film.
-
-        Args:
-            screen: Records it.
-            speaker: Stopped: what sounds after the last picture is in no film.
-            join: Somebody waits for that; else the two are left side by side, which is told.
-        """
-        if self._sound is not None:
-            self._sound.end()
-        speaker.stop()  # joining takes a while, and the beat must not go on meanwhile
-        screen.close()
-        if self._sound is not None:
-            self._sound.join() if join else self._sound.leave_apart()
-
-    def _finish_film_or_keep(self, screen: Screen, speaker: Speaker) -> None:
-        """Finish the film; one that failed must not keep the session's files from being written."""
-        try:
-            self._finish_film(screen, speaker)
-        except StationError as fault:
-            self._film_fault = fault
-            if self._sound is not None:
-                self._sound.leave_apart()
-
-    def _finish_film_after_a_fault(self, join: bool) -> None:
-        if self._filming is None or self._speaker is None:
-            return
-        try:
-            self._finish_film(self._filming, self._speaker, join)
-        except Exception:  # the film itself is what failed: its sound is kept beside it
-            if self._sound is not None:
-                self._sound.leave_apart()
-            raise
-
-    def _film(self) -> dict[str, Any] | None:
-        """Return what `session.json` says of the film; None: there is no picture of it."""
-        span_s = None if self._filming is None else self._filming.recorded_s
-        if span_s is None:
-            return None
-        told = {} if self._sound is None else self._sound.as_dict()
-        return {"first_picture_s": span_s[0], "seconds": span_s[1] - span_s[0], **told}
 
     # --- parts ----------------------------------------------------------------------------------
 
@@ -380,7 +324,8 @@ class _Performance:
         with contextlib.suppress(Exception):
             self._write(session, feed, why)  # first, whatever becomes of the film
         with contextlib.suppress(Exception):
-            self._finish_film_after_a_fault(join=not at_once)
+            if self._film is not None:
+                self._film.finish_after_a_fault(join=not at_once)
         with contextlib.suppress(Exception):
             self._write(session, feed, why)
             self._end_record(session, feed, why)
@@ -411,7 +356,8 @@ class _Performance:
         told = outcome(session, feed, self._told_notices(), ended)
         if isinstance(self._speaker, SoundTeller):
             told["sound_counts"] = asdict(self._speaker.counts())
-        self._file.write({**self._head, **told, "film": self._film()})
+        film = None if self._film is None else self._film.as_dict()
+        self._file.write({**self._head, **told, "film": film})
 
     def _tell(self, session: Session, ending: Ending) -> None:
         console = OutConsole()
