@@ -82,6 +82,17 @@ def test_the_screen_shows_where_and_the_code_while_it_is_on() -> None:
     assert any(shown[12:28])
     assert not any(shown[33:])
     assert not paged.server.running
+    assert paged.server.stopped == 0, "a key in mid-run does not wait for pages to close"
+    paged.page.stop()
+    assert paged.server.stopped == 1
+
+
+def test_a_page_whose_server_ended_by_itself_shows_no_code() -> None:
+    paged = Paged()
+    assert "482 913" in paged.page.notice[0]
+    paged.server.running = False
+    assert paged.page.notice == (WORDS.of_page("off"),)
+    assert not paged.page.on
 
 
 def test_a_port_that_is_taken_is_said_and_the_session_goes_on() -> None:

@@ -9,7 +9,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from station import __version__
@@ -133,7 +133,7 @@ def analyse(job: Job, watch: Callable[[Process], None] = _nobody) -> Outcome:
 
 def as_before(job: Job) -> Outcome:
     """Return the outcome of a job that needs not be done again."""
-    return replace(Outcome(job.name, 0), before=True)
+    return Outcome(job.name, 0, before=True)
 
 
 def _made_of(recording: Recording, options: tuple[str, ...], given: tuple[str, ...]) -> str:

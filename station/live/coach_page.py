@@ -51,8 +51,12 @@ class PageServer(Protocol):
         """Return what pages have asked for since the last call."""
         ...
 
+    def ask_to_stop(self) -> None:
+        """Have it listen no more; never waits."""
+        ...
+
     def stop(self) -> None:
-        """Listen no more."""
+        """Listen no more, and wait until it is so."""
         ...
 
 
@@ -79,10 +83,11 @@ class CoachPage:
         self._allowed = allowed
         self._make, self._address, self._words = make, address, words
         self._server: PageServer | None = None
+        self._ending: PageServer | None = None  # turned off, perhaps still closing its pages
+        self._at = ""
         self._fault: str | None = None
         self._told_s = float("-inf")
         self._told: tuple[object, ...] = ()
-        self._number = 0
 
     @property
     def on(self) -> bool:
@@ -99,33 +104,50 @@ class CoachPage:
         """The line that the station's screen shows: where the page is, and the code."""
         if self._fault is not None:
             return (self._fault,)
-        return (self._say("join_at", **self.where),) if self._server is not None else ()
+        if self._server is None:
+            return ()
+        if not self._server.running:  # its thread has ended by itself
+            return (self._say("off"),)
+        return (self._say("join_at", **self.where),)
 
     @property
     def where(self) -> dict[str, str]:
         """The address, and the code for the next device; empty while the page is off."""
         if self._server is None:
             return {}
-        return {"address": self._address(), "code": spaced(self._server.code)}
+        return {"address": self._at, "code": spaced(self._server.code)}
 
     def toggle(self) -> None:
-        """Turn the page on or off."""
-        if self._server is not None:
-            self.stop()
+        """Turn the page on or off; pictures go on meanwhile.
+
+        Only where it is turned on again at once, the old one's end is waited for: the port is its.
+        """
+        server, self._server, self._fault = self._server, None, None
+        if server is not None:
+            server.ask_to_stop()
+            self._ending = server
             return
+        self._await_ending()
         server = self._make()
         try:
             server.start()
         except DeviceTrouble as fault:
             self._fault = str(fault)
             return
-        self._fault, self._server, self._told_s = None, server, float("-inf")
+        self._at = self._address()  # asked of the system once, not for every picture
+        self._server, self._told_s = server, float("-inf")
 
     def stop(self) -> None:
-        """Turn the page off; safe to repeat."""
+        """Turn the page off and wait for its end; safe to repeat."""
         server, self._server, self._fault = self._server, None, None
         if server is not None:
             server.stop()
+        self._await_ending()
+
+    def _await_ending(self) -> None:
+        ending, self._ending = self._ending, None
+        if ending is not None:
+            ending.stop()
 
     def turn(self, session: Session, controls: Controls, now_s: float) -> None:
         """Do what pages ask for, and tell them how things are.
@@ -146,12 +168,10 @@ class CoachPage:
         if not server.devices or (news == self._told and now_s - self._told_s < EVERY_S):
             return
         self._told, self._told_s = news, now_s
-        self._number += 1
         figures, trail = session.scenes.for_coach(session.observation, now_s)
         state = page_state(figures, trail, self._words)
         progress = session.coaching.progress
         state |= {
-            "number": self._number,
             "paused": progress.paused,
             "feedback": progress.feedback_on,
             "sound": progress.sound_on,

@@ -54,6 +54,7 @@ class CoachPageServer:
         self._loop: asyncio.AbstractEventLoop | None = None
         self._ending: asyncio.Event | None = None
         self._up = threading.Event()
+        self._over = False  # asked to stop, perhaps before the server was there
         self.failure: BaseException | None = None
         """What ended the server's thread, if it ended by itself."""
 
@@ -110,16 +111,19 @@ class CoachPageServer:
         """Wait until pages are answered, for at most so long; return whether they are."""
         return self._up.wait(timeout_s)
 
-    def stop(self) -> None:
-        """End every page's session and listen no more; safe to repeat."""
-        if self._thread is not None and self.failure is None:
-            self._up.wait(JOIN_S)
+    def ask_to_stop(self) -> None:
+        """Have every page's session ended and nothing listen any more; never waits."""
+        self._over = True
         loop, ending = self._loop, self._ending
         if loop is not None and ending is not None:
             with contextlib.suppress(RuntimeError):  # it has ended by itself
                 loop.call_soon_threadsafe(ending.set)
         if self._server is not None:
             self._server.should_exit = True
+
+    def stop(self) -> None:
+        """Ask to stop and wait for the end, at most some seconds; safe to repeat."""
+        self.ask_to_stop()
         if self._thread is not None:
             self._thread.join(JOIN_S)
         if self._socket is not None:
@@ -159,6 +163,8 @@ class CoachPageServer:
             timeout_keep_alive=30,
         )
         self._server = uvicorn.Server(config)
+        if self._over:  # asked while this thread still imported the server
+            self._server.should_exit = True
         self._up.set()
         assert self._socket is not None
         await self._server.serve(sockets=[self._socket])

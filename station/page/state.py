@@ -19,11 +19,6 @@ class Newest:
         self._call: Callable[[], None] | None = None
 
     @property
-    def number(self) -> int:
-        """How many states there have been."""
-        return self._number
-
-    @property
     def text(self) -> str:
         """The newest, JSON."""
         return self._text

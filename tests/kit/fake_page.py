@@ -15,6 +15,7 @@ class FakePageServer:
         self.running = False
         self.code = "482913"
         self.devices = 1
+        self.stopped = 0
         self.states: list[Mapping[str, Any]] = []
         self.keys: list[str] = []
         self._taken = taken
@@ -31,5 +32,9 @@ class FakePageServer:
         keys, self.keys = tuple(self.keys), []
         return keys
 
+    def ask_to_stop(self) -> None:
+        self.running = False
+
     def stop(self) -> None:
+        self.stopped += 1
         self.running = False

@@ -60,7 +60,7 @@ function leg(side, landings) {
   said.className = "last " + (last && last.landing ? last.landing : "");
   said.replaceChildren();
   if (last) {
-    said.append(last.landing ? word(last.landing) : "\u2013");
+    said.append(word(last.landing || "unjudged"));
     if (last.over !== null) {
       const small = document.createElement("small");
       small.textContent = ` ${last.over > 0 ? "+" : "\u2212"}${Math.abs(last.over).toFixed(1)}\u00b0`;
