@@ -10,7 +10,11 @@ import cmath
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
+from station.simulate.figure import Leg
 from station.simulate.parameters import Body
+from station.values import Floats
 
 TOE_SPRING_RAD = math.radians(14.0)
 
@@ -64,9 +68,47 @@ class FootPoints:
             self.tip,
         )
 
+    def turned(self, turn: complex) -> FootPoints:
+        """Return the foot turned about the frame's origin, by a factor of length 1."""
+        return FootPoints(
+            self.ankle * turn,
+            self.heel_mark * turn,
+            self.toe_mark * turn,
+            self.heel * turn,
+            self.ball * turn,
+            self.tip * turn,
+        )
+
     def lowest(self) -> float:
         """Return the height of the sole's lowest point (its corners bound it)."""
         return min(self.heel.imag, self.ball.imag, self.tip.imag)
+
+
+def point_of(z: complex) -> Floats:
+    """Return (2,) metres along and up."""
+    return np.array([z.real, z.imag])
+
+
+def leg_of(hip: complex, knee: complex, foot: FootPoints, on_belt: bool) -> Leg:
+    """Return a figure's leg.
+
+    Args:
+        hip: Bay frame, metres, ahead + i up, as are the following.
+        knee: The knee.
+        foot: The foot.
+        on_belt: Whether the shoe touches the belt.
+    """
+    return Leg(
+        point_of(hip),
+        point_of(knee),
+        point_of(foot.ankle),
+        point_of(foot.heel_mark),
+        point_of(foot.toe_mark),
+        point_of(foot.heel),
+        point_of(foot.ball),
+        point_of(foot.tip),
+        on_belt,
+    )
 
 
 def foot_points(shoe: Shoe, ball: complex, pitch_rad: float, toe_rad: float) -> FootPoints:

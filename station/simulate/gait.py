@@ -16,7 +16,7 @@ import numpy as np
 from station.simulate.belt import MovingBelt
 from station.simulate.curve import Curve
 from station.simulate.figure import Arm, Figure, Leg
-from station.simulate.foot import FootPoints, Shoe, foot_points, leg_angles
+from station.simulate.foot import FootPoints, Shoe, foot_points, leg_angles, leg_of, point_of
 from station.simulate.parameters import BELT_MPS_RANGE, Body, GaitParameters, Spread, StepWish
 from station.simulate.stance import Stance, plan_stance, stance_angles, turning
 from station.simulate.steps import Adapts, StepDetail, touch_of
@@ -31,7 +31,7 @@ from station.simulate.swing import (
     with_rates,
 )
 from station.simulate.upper import upper_body
-from station.values import Floats, Heard, Side, TrueStep, other
+from station.values import Heard, Side, TrueStep, other
 
 FIRST_CONTACT_S = 0.25
 CLEARANCE_M = 0.012
@@ -129,30 +129,20 @@ class Runner:
             joints, foot, on_belt = self._leg(side, t_s)
             thighs[side] = joints.thigh
             knee = hip * turn - 1j * self.body.thigh_m * cmath.exp(1j * joints.thigh)
-            legs[side] = Leg(
-                _point(hip * turn),
-                _point(knee),
-                _point(foot.ankle * turn),
-                _point(foot.heel_mark * turn),
-                _point(foot.toe_mark * turn),
-                _point(foot.heel * turn),
-                _point(foot.ball * turn),
-                _point(foot.tip * turn),
-                on_belt,
-            )
+            legs[side] = leg_of(hip * turn, knee, foot.turned(turn), on_belt)
         lean = math.radians(self.parameters.trunk_lean_deg)
         upper = upper_body(self.body, hip * turn, lean, thighs)
-        shoulder = _point(upper.shoulder)
+        shoulder = point_of(upper.shoulder)
         arms: dict[Side, Arm] = {
-            side: Arm(shoulder, _point(upper.elbows[side]), _point(upper.wrists[side]))
+            side: Arm(shoulder, point_of(upper.elbows[side]), point_of(upper.wrists[side]))
             for side in ("left", "right")
         }
         return Figure(
             t_s,
             legs,
             arms,
-            _point(upper.head),
-            _point(upper.nose),
+            point_of(upper.head),
+            point_of(upper.nose),
             self.body.height_m,
             self.belt.travel_m(t_s),
         )
@@ -383,14 +373,10 @@ class Runner:
             math.degrees(touch.foot_rad),
             math.degrees(loading),
             math.degrees(touch.flexion_rad),
-            _point(knee),
-            _point(foot.ankle * turn),
-            _point(foot.heel_mark * turn),
-            _point(foot.toe_mark * turn),
-            _point(hip * turn),
+            point_of(knee),
+            point_of(foot.ankle * turn),
+            point_of(foot.heel_mark * turn),
+            point_of(foot.toe_mark * turn),
+            point_of(hip * turn),
             self.belt.speed_mps(t_s),
         )
-
-
-def _point(z: complex) -> Floats:
-    return np.array([z.real, z.imag])

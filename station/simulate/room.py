@@ -27,15 +27,16 @@ _MARKS: tuple[tuple[float, float, Colour], ...] = (
 _BELT: Colour = (58, 58, 60)
 
 
-def _along_belt(view: View, points: Floats) -> Floats:
-    """Turn points (n, 2), metres along and over the belt, into bay points."""
+def along_belt(view: View, points: Floats) -> Floats:
+    """Return bay points of points (n, 2), metres along and square to the belt's middle line."""
     rise = math.radians(view.belt_rise_deg)
     along = np.array([math.cos(rise), math.sin(rise)])
     over = np.array([-math.sin(rise), math.cos(rise)])
     return np.asarray(points[:, :1] * along + points[:, 1:] * over)
 
 
-def _box(x0: float, y0: float, x1: float, y1: float) -> Floats:
+def box(x0: float, y0: float, x1: float, y1: float) -> Floats:
+    """Return the corners (4, 2) of an upright box."""
     return np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
 
 
@@ -57,22 +58,22 @@ def draw_room(view: View, width: int, height: int, light: float) -> NDArray[np.u
     image = np.clip(wall * light, 0, 255).astype(np.uint8)
     brush = Brush(image, view, light)
     half_m = width / view.px_per_m  # wider than the image on both sides
-    brush.polygon(_box(-half_m, 0.16, half_m, 0.24), (176, 178, 180))  # skirting
-    brush.polygon(_box(-half_m, -2.0, half_m, 0.17), (112, 116, 122))  # floor
+    brush.polygon(box(-half_m, 0.16, half_m, 0.24), (176, 178, 180))  # skirting
+    brush.polygon(box(-half_m, -2.0, half_m, 0.17), (112, 116, 122))  # floor
     _draw_window(brush, 1.35)
     _draw_treadmill(brush, view)
     return image
 
 
 def _draw_window(brush: Brush, x: float) -> None:
-    brush.polygon(_box(x, 1.15, x + 0.60, 1.75), (120, 126, 130))
-    brush.polygon(_box(x + 0.03, 1.18, x + 0.57, 1.72), (226, 218, 204))
-    brush.polygon(_box(x + 0.03, 1.18, x + 0.57, 1.36), (150, 180, 160))
+    brush.polygon(box(x, 1.15, x + 0.60, 1.75), (120, 126, 130))
+    brush.polygon(box(x + 0.03, 1.18, x + 0.57, 1.72), (226, 218, 204))
+    brush.polygon(box(x + 0.03, 1.18, x + 0.57, 1.36), (150, 180, 160))
 
 
 def _draw_treadmill(brush: Brush, view: View) -> None:
     def put(points: Floats, colour: Colour) -> None:
-        brush.polygon(_along_belt(view, points), colour)
+        brush.polygon(along_belt(view, points), colour)
 
     # Far rail and upright stand behind the runner, so that they never cover a leg.
     put(np.array([(0.88, 0.0), (0.95, 0.0), (0.83, 1.10), (0.77, 1.10)]), (138, 138, 140))
@@ -81,9 +82,9 @@ def _draw_treadmill(brush: Brush, view: View) -> None:
     put(np.array([(0.72, 1.04), (0.90, 1.08), (0.86, 1.30), (0.70, 1.22)]), (52, 52, 56))
     put(np.array([(0.71, 1.08), (0.735, 1.08), (0.715, 1.20), (0.70, 1.195)]), (170, 130, 60))
     # Deck, belt, side frame, hood.
-    put(_box(DECK_REAR_M - 0.06, -0.19, DECK_FRONT_M + 0.36, -0.10), (44, 44, 46))
-    put(_box(DECK_REAR_M - 0.05, -0.11, DECK_FRONT_M + 0.04, -BELT_HALF_M), (150, 150, 152))
-    put(_box(DECK_REAR_M - 0.05, -0.115, DECK_FRONT_M + 0.04, -0.095), (112, 112, 114))
+    put(box(DECK_REAR_M - 0.06, -0.19, DECK_FRONT_M + 0.36, -0.10), (44, 44, 46))
+    put(box(DECK_REAR_M - 0.05, -0.11, DECK_FRONT_M + 0.04, -BELT_HALF_M), (150, 150, 152))
+    put(box(DECK_REAR_M - 0.05, -0.115, DECK_FRONT_M + 0.04, -0.095), (112, 112, 114))
     put(_belt_patch(DECK_REAR_M, DECK_FRONT_M), _BELT)
     put(
         np.array([(DECK_FRONT_M, -0.13), (1.10, -0.13), (1.10, 0.04), (1.02, 0.12), (0.78, 0.13)]),
@@ -120,7 +121,7 @@ def draw_belt_marks(brush: Brush, view: View, travel_m: float) -> None:
         while rear_m < DECK_FRONT_M:
             low, high = max(rear_m, DECK_REAR_M), min(rear_m + length_m, DECK_FRONT_M)
             if high > low:
-                brush.polygon(_along_belt(view, _belt_patch(low, high)), colour)
+                brush.polygon(along_belt(view, _belt_patch(low, high)), colour)
             rear_m += _MARK_PERIOD_M
 
 
@@ -141,4 +142,4 @@ def draw_shadow(brush: Brush, view: View, heel: Floats, toe: Floats) -> None:
     tall = 0.026 * (1.0 - 2.0 * lift)
     points = np.stack([middle + half * np.cos(turn), -0.004 + tall * np.sin(turn)], axis=1)
     grey = 36.0 + 70.0 * lift
-    brush.polygon(_along_belt(view, points), (grey, grey, grey + 1.0))
+    brush.polygon(along_belt(view, points), (grey, grey, grey + 1.0))

@@ -16,7 +16,7 @@ import numpy as np
 
 from station.simulate.arms import STRETCHED, ArmSwing, with_arm_swing, with_raised_hand
 from station.simulate.figure import Arm, Figure, Leg
-from station.simulate.foot import Shoe, foot_points, leg_angles
+from station.simulate.foot import Shoe, foot_points, leg_angles, leg_of, point_of
 from station.simulate.gait import Runner
 from station.simulate.parameters import Body
 from station.simulate.upper import upper_body
@@ -189,28 +189,20 @@ def standing(body: Body, t_s: float) -> Figure:
         thigh, _ = leg_angles(body, foot.ankle - hip)
         thighs[side] = thigh
         knee = hip - 1j * body.thigh_m * cmath.exp(1j * thigh)
-        legs[side] = Leg(
-            _point(hip),
-            _point(knee),
-            _point(foot.ankle),
-            _point(foot.heel_mark),
-            _point(foot.toe_mark),
-            _point(foot.heel),
-            _point(ball),
-            _point(foot.tip),
-            on_belt=True,
-        )
+        legs[side] = leg_of(hip, knee, foot, on_belt=True)
     upper = upper_body(body, hip, 0.0, thighs)
-    shoulder = _point(upper.shoulder)
+    shoulder = point_of(upper.shoulder)
     hanging = {
         side: Arm(
             shoulder,
-            _point(upper.shoulder - 1j * body.upper_arm_m),
-            _point(upper.shoulder - 1j * (body.upper_arm_m + body.forearm_m) + 0.03),
+            point_of(upper.shoulder - 1j * body.upper_arm_m),
+            point_of(upper.shoulder - 1j * (body.upper_arm_m + body.forearm_m) + 0.03),
         )
         for side in _SIDES
     }
-    return Figure(t_s, legs, hanging, _point(upper.head), _point(upper.nose), body.height_m, 0.0)
+    return Figure(
+        t_s, legs, hanging, point_of(upper.head), point_of(upper.nose), body.height_m, 0.0
+    )
 
 
 def moved(figure: Figure, ahead_m: float) -> Figure:
@@ -228,7 +220,3 @@ def moved(figure: Figure, ahead_m: float) -> Figure:
         for side, arm in figure.arms.items()
     }
     return replace(figure, legs=legs, arms=arms, head=figure.head + by, nose=figure.nose + by)
-
-
-def _point(z: complex) -> Floats:
-    return np.array([z.real, z.imag])

@@ -5,10 +5,9 @@ Whoever sits at the screen answers its pages; the runner does what they ask of a
 
 from __future__ import annotations
 
-from station.simulate.picture import PictureOptions
-from station.simulate.source import SimulatedSource
-from station.simulate.staging import Act, StagedRunner
-from station.values import Frame, View
+from station.simulate.staged_source import StagedSource
+from station.simulate.staging import Act
+from station.values import Frame
 
 STEPS_ON_S = 12.0
 """So long after the session has begun the belt runs and the runner is on it: in its countdown."""
@@ -17,22 +16,10 @@ _ACTS: dict[str, Act] = {
 }  # fmt: skip
 
 
-class VisitingSource(SimulatedSource):
+class VisitingSource(StagedSource):
     """A simulated source whose runner follows the states of a visit. `follow` from any thread."""
 
-    def __init__(
-        self,
-        runner: StagedRunner,
-        view: View,
-        width: int,
-        height: int,
-        fps: float = 60.0,
-        options: PictureOptions | None = None,
-    ) -> None:
-        """Begin with an empty belt; see `SimulatedSource`."""
-        super().__init__(runner, view, width, height, fps, None, options)
-        self._staged = runner
-        self._runs_from_s: float | None = None
+    _runs_from_s: float | None = None
 
     def follow(self, state: str, t_s: float) -> None:
         """Do what a state asks of a body.

@@ -10,13 +10,11 @@ import cmath
 import math
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from station.simulate.figure import Arm, Figure, Leg
-from station.simulate.foot import FootPoints, Shoe, foot_points, leg_angles
+from station.simulate.foot import FootPoints, Shoe, foot_points, leg_angles, leg_of, point_of
 from station.simulate.parameters import Body
 from station.simulate.upper import upper_body
-from station.values import Floats, Heard, Side, TrueStep
+from station.values import Heard, Side, TrueStep
 
 _SIDES: tuple[Side, Side] = ("left", "right")
 _DOWN_RAD, _LIFT_RAD = math.radians(14.0), math.radians(-58.0)
@@ -55,26 +53,16 @@ class Walker:
             thigh, _ = leg_angles(body, foot.ankle - hip)
             thighs[side] = thigh
             knee = hip - 1j * body.thigh_m * cmath.exp(1j * thigh)
-            legs[side] = Leg(
-                _point(hip),
-                _point(knee),
-                _point(foot.ankle),
-                _point(foot.heel_mark),
-                _point(foot.toe_mark),
-                _point(foot.heel),
-                _point(foot.ball),
-                _point(foot.tip),
-                on_belt=on_belt,
-            )
+            legs[side] = leg_of(hip, knee, foot, on_belt=on_belt)
         upper = upper_body(body, hip, math.radians(2.0), thighs)
         arms: dict[Side, Arm] = {}
         for side in _SIDES:  # hanging, swinging with the other leg
             swing = 0.5 * thighs["right" if side == "left" else "left"]
             elbow = upper.shoulder - 1j * body.upper_arm_m * cmath.exp(1j * (swing - 0.1))
             wrist = elbow - 1j * body.forearm_m * cmath.exp(1j * (swing + 0.25))
-            arms[side] = Arm(_point(upper.shoulder), _point(elbow), _point(wrist))
+            arms[side] = Arm(point_of(upper.shoulder), point_of(elbow), point_of(wrist))
         return Figure(
-            t_s, legs, arms, _point(upper.head), _point(upper.nose), body.height_m,
+            t_s, legs, arms, point_of(upper.head), point_of(upper.nose), body.height_m,
             self.speed_mps * t_s,
         )  # fmt: skip
 
@@ -107,7 +95,3 @@ class Walker:
         high = length_m * math.sin(_DOWN_RAD) * smooth + 0.05 * math.sin(math.pi * s) ** 2
         pitch = _LIFT_RAD + (_DOWN_RAD - _LIFT_RAD) * smooth
         return foot_points(shoe, complex(x, high), pitch, pitch * smooth), False
-
-
-def _point(z: complex) -> Floats:
-    return np.array([z.real, z.imag])
