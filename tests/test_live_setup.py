@@ -9,6 +9,7 @@ import pytest
 
 from station.clock import StreamClock
 from station.coach.setup.course import NEXT, SKIP, SetupCourse
+from station.coach.setup.page import SetupPage, StepName
 from station.coach.setup.values import (
     Camera,
     Chosen,
@@ -19,12 +20,10 @@ from station.coach.setup.values import (
     Heard,
     Opened,
     Saved,
-    SetupPage,
-    StepName,
     Told,
 )
 from station.errors import DeviceTrouble
-from station.live.feed import Seen
+from station.live.feed import POSES_WAITING, Seen
 from station.live.setup.loop import CLOSED, SetupLoop
 from station.live.stopping import StopWish
 from station.ports import EndOfStream
@@ -211,6 +210,19 @@ def test_a_screen_is_not_painted_for_every_picture() -> None:
     bench.loop._feed = bench.devices.feed  # type: ignore[assignment]
     bench.do(turns=30)
     assert len(bench.screen.pages) <= 22
+
+
+def test_a_step_that_is_slower_than_its_pictures_come_still_gets_to_the_window() -> None:
+    """While one picture is looked at the next has come already: there is always one waiting."""
+    bench = Bench("level")
+    bench.course.told(OPENED)
+    feed = bench.devices.feed
+    feed.count = 1000
+    feed.waiting = lambda: feed.next(0.0)  # type: ignore[method-assign]
+    bench.loop._feed = feed  # type: ignore[assignment]
+    bench.do(turns=1)
+    assert 1 < feed.index <= POSES_WAITING + 1
+    assert bench.course.draft.camera is not None
 
 
 @pytest.mark.parametrize(

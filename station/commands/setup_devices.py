@@ -8,22 +8,13 @@ from datetime import datetime
 from pathlib import Path
 
 from station.clock import Clock, StreamClock, WallClock
-from station.coach.setup.values import (
-    Draft,
-    Failed,
-    Folder,
-    Heard,
-    Opened,
-    Saved,
-    Told,
-)
+from station.coach.setup.values import Draft, Failed, Folder, Heard, Opened, Saved, Told
 from station.errors import DeviceTrouble, StationError
 from station.keep.records_folder import look_at, records_folder
 from station.live import Feed, LockStepFeed, ThreadedFeed
-from station.live.clap import LISTEN_S
+from station.live.clap import LISTEN_S, sounds_of
 from station.live.setup.loop import SetsStage
 from station.live.worker import Worker
-from station.measure.clap import sounds_heard
 from station.ports import FrameSource, PoseModel
 from station.see.camera import CameraSource
 from station.see.capture import OpenCapture, open_capture
@@ -37,7 +28,6 @@ from station.sound.device_speaker import DeviceSpeaker
 from station.sound.level import Remembering, above_room_db
 from station.sound.microphone import PortAudioMicrophone
 from station.sound.round_trip import Microphone, Recording, measure_round_trip
-from station.sound.tones import SAMPLE_RATE_HZ
 from station.values import Bay, Frame, Pose
 
 TICKS = 4
@@ -231,8 +221,7 @@ class Devices:
         recorded = self._recorded
         if recorded is None or isinstance(recorded, DeviceTrouble):
             return Failed("clap", str(recorded or "nothing was recorded"))
-        found = sounds_heard(recorded.samples, SAMPLE_RATE_HZ)
-        return tuple(recorded.at(round(at_s * SAMPLE_RATE_HZ)) for at_s in found)
+        return sounds_of(recorded)
 
     # --- disk -----------------------------------------------------------------------------------
 

@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.coach.setup.course import BACK, LEAVE, NEXT, SKIP
-from station.coach.setup.values import Chosen, Clicked, Done, Nudged, SetupPage, Typed
+from station.coach.setup.page import SetupPage
+from station.coach.setup.values import Chosen, Clicked, Done, Nudged, Typed
 from station.coach.words import Words
 from station.commands.screens import HEIGHT, WIDTH
 from station.show.setup_page import SetupPainter

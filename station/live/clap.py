@@ -9,7 +9,7 @@ from station.errors import DeviceTrouble
 from station.live.feed import Feed
 from station.measure.clap import ClapAlignment, align, claps_seen, sounds_heard
 from station.ports import EndOfStream
-from station.sound.round_trip import Microphone
+from station.sound.round_trip import Microphone, Recording
 from station.sound.tones import SAMPLE_RATE_HZ
 from station.values import Pose
 
@@ -60,15 +60,28 @@ def measure_clap(
         pass
     finally:
         recording = microphone.stop()
-    heard_s = [
-        recording.at(round(at_s * SAMPLE_RATE_HZ))
-        for at_s in sounds_heard(recording.samples, SAMPLE_RATE_HZ)
-    ]
-    return judge(claps_seen(poses), heard_s, distance_m)
+    return judge(claps_seen(poses), sounds_of(recording), distance_m)
 
 
-def judge(seen_s: tuple[float, ...], heard_s: list[float], distance_m: float) -> ClapAlignment:
-    """Return the alignment of what was seen and heard, or raise ClapNotFound."""
+def sounds_of(recording: Recording) -> tuple[float, ...]:
+    """Return when sudden sounds came in a recording, seconds on its clock, rising."""
+    found = sounds_heard(recording.samples, SAMPLE_RATE_HZ)
+    return tuple(recording.at(round(at_s * SAMPLE_RATE_HZ)) for at_s in found)
+
+
+def judge(
+    seen_s: tuple[float, ...], heard_s: tuple[float, ...], distance_m: float
+) -> ClapAlignment:
+    """Hold what was seen against what was heard.
+
+    Args:
+        seen_s: When hands closed, by the pictures' times.
+        heard_s: When sudden sounds came, on the same clock.
+        distance_m: From the hands to the microphone.
+
+    Raises:
+        ClapNotFound: Nothing was seen, nothing heard, or the two do not belong together.
+    """
     if not seen_s:
         raise ClapNotFound(
             "no clap was seen; stand where the runner runs, turn so that the camera sees both "

@@ -7,20 +7,21 @@ from collections import deque
 
 import numpy as np
 
-from station.measure.view_checks import OFF_SQUARE_DEG
-from station.values import LANDMARKS, Pose
+from station.values import LANDMARKS, Floats, Pose
 
-SHOULDERS_M, HIPS_M = 0.75, 0.35
-"""Left to right joint in lengths of the trunk, as `station.measure.view_checks` has them."""
+_SHOULDERS, _HIPS = 0.75, 0.35
+"""Left to right joint, in lengths of the trunk (0.288 H by Winter 2009, Fig. 4.1).
+Hips: 0.099 H apart (2 x 0.0849 m at a thigh of 0.4215 m in a public motion-capture humanoid).
+Shoulders: a little less than the breadth of 0.259 H over the shoulders (Winter, from memory)."""
 GOOD_DEG = 6.0
 """Below it lengths along the belt read at most 0.6 % short (1 - cos 6 deg)."""
-MOST_DEG = OFF_SQUARE_DEG
+MOST_DEG = 15.0
+"""From this angle on lengths along the belt read over 3 % short (1 - cos 15 deg)."""
 LEAST = 45
 """Poses: some seconds of a slow picture."""
 _KEPT = 600
-_LEFT_SHOULDER, _RIGHT_SHOULDER, _LEFT_HIP, _RIGHT_HIP = (
-    LANDMARKS.index(name) for name in ("left_shoulder", "right_shoulder", "left_hip", "right_hip")
-)
+_SHOULDER_POINTS = [LANDMARKS.index("left_shoulder"), LANDMARKS.index("right_shoulder")]
+_HIP_POINTS = [LANDMARKS.index("left_hip"), LANDMARKS.index("right_hip")]
 
 
 class SquareWatch:
@@ -38,13 +39,25 @@ class SquareWatch:
 
     def see(self, pose: Pose) -> None:
         """Take one pose; one without shoulders and hips is passed by."""
-        left_s, right_s = pose.xy_px[_LEFT_SHOULDER], pose.xy_px[_RIGHT_SHOULDER]
-        left_h, right_h = pose.xy_px[_LEFT_HIP], pose.xy_px[_RIGHT_HIP]
-        trunk = float(np.linalg.norm(left_s + right_s - left_h - right_h)) / 2.0
-        apart = SHOULDERS_M * float(right_s[0] - left_s[0]) + HIPS_M * float(right_h[0] - left_h[0])
-        if math.isfinite(trunk) and math.isfinite(apart) and trunk > 0.0:
-            self._apart.append(apart / (SHOULDERS_M**2 + HIPS_M**2))
-            self._trunk.append(trunk)
+        self.take(pose.xy_px[_SHOULDER_POINTS], pose.xy_px[_HIP_POINTS])
+
+    def take(self, shoulders: Floats, hips: Floats) -> None:
+        """Take one body; one whose joints are not all there is passed by.
+
+        Args:
+            shoulders: (2, 2) left, right; pixels of the picture or of the running plane.
+            hips: (2, 2) left, right, the same.
+        """
+        (left_x, left_y), (right_x, right_y) = shoulders.tolist()
+        (hip0_x, hip0_y), (hip1_x, hip1_y) = hips.tolist()
+        trunk = 0.5 * math.hypot(
+            left_x + right_x - hip0_x - hip1_x, left_y + right_y - hip0_y - hip1_y
+        )
+        if not (math.isfinite(trunk) and trunk > 0.0):
+            return
+        self._trunk.append(trunk)
+        apart = _SHOULDERS * (right_x - left_x) + _HIPS * (hip1_x - hip0_x)
+        self._apart.append(apart / (_SHOULDERS**2 + _HIPS**2))
 
     @property
     def share(self) -> float:

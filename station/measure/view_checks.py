@@ -6,10 +6,9 @@ import math
 from collections import deque
 from statistics import median
 
-import numpy as np
-
 from station.measure.belt_pace import BeltPace
 from station.measure.history import HEEL, HIP, TOE
+from station.measure.squareness import MOST_DEG, SquareWatch, short_percent
 from station.values import Facing, Floats, Notice
 
 BELT_OFF = 0.05
@@ -26,14 +25,8 @@ _BELT_STANCES = 12
 _STANCE_SPREAD = 0.045
 """... and stances are never taken to scatter by less than this share (5 % at 30 frames per second,
 10 mm of noise): a dozen may agree by chance."""
-OFF_SQUARE_DEG = 15.0
-"""From this angle on lengths along the belt read over 3 % short (1 - cos 15 deg)."""
 _SQUARE_DEG = 12.0
-_SHOULDERS, _HIPS = 0.75, 0.35
-"""Left to right joint, in lengths of the trunk (0.288 H by Winter 2009, Fig. 4.1).
-Hips: 0.099 H apart (2 x 0.0849 m at a thigh of 0.4215 m in a public motion-capture humanoid).
-Shoulders: a little less than the breadth of 0.259 H over the shoulders (Winter, from memory)."""
-_SQUARE_FRAMES = 600
+"""Below this angle off square what was told is taken back."""
 _SQUARE_S = 4.0
 """So much running averages the shoulders' turning with the arms."""
 _EVERY_S = 0.5
@@ -68,8 +61,7 @@ class ViewChecks:
         self._last_s: float | None = None
         self._began_s: float | None = None
         self._rated_s = self._looked_s = -math.inf
-        self._apart: deque[float] = deque(maxlen=_SQUARE_FRAMES)
-        self._trunk: deque[float] = deque(maxlen=_SQUARE_FRAMES)
+        self._square = SquareWatch(_RATE_FRAMES)
         self._ways: deque[tuple[float, bool]] = deque()
 
     @property
@@ -109,29 +101,22 @@ class ViewChecks:
         feet = [f for f in (legs[:, TOE, 0] - legs[:, HEEL, 0]).tolist() if math.isfinite(f)]
         if self._told_faces is not None and feet:
             self._see_facing(t_s, sum(feet) / len(feet))
-        (hip0_x, hip0_y), (hip1_x, hip1_y) = legs[:, HIP].tolist()
-        (left_x, left_y), (right_x, right_y) = shoulders.tolist()
-        trunk = 0.5 * math.hypot(
-            left_x + right_x - hip0_x - hip1_x, left_y + right_y - hip0_y - hip1_y
-        )
-        if math.isfinite(trunk):
-            self._trunk.append(trunk)
-            apart = _SHOULDERS * (right_x - left_x) + _HIPS * (hip1_x - hip0_x)
-            self._apart.append(apart / (_SHOULDERS**2 + _HIPS**2))
+        self._square.take(shoulders, legs[:, HIP])
         if t_s - self._looked_s < _EVERY_S:
             return
         self._looked_s = t_s
         if t_s - self._began_s >= _SIZE_S:
             pixel_deg = math.degrees(math.sqrt(2.0) / max(0.5 * leg_px, 1.0))
             self._say(leg_px < SMALLEST_LEG_PX, "too_small", degrees=f"{pixel_deg:.1f}")
-        if t_s - self._began_s >= _SQUARE_S and len(self._trunk) >= _RATE_FRAMES:
+        if t_s - self._began_s >= _SQUARE_S:
             self._check_square()
 
     def _check_square(self) -> None:
-        sine = abs(float(np.median(self._apart))) / float(np.median(self._trunk))
-        angle = math.degrees(math.asin(min(sine, 1.0)))
-        limit = _SQUARE_DEG if "not_side_on" in self._found else OFF_SQUARE_DEG
-        short = 100.0 * (1.0 - math.cos(math.radians(angle)))
+        angle = self._square.off_deg
+        if angle is None:
+            return
+        limit = _SQUARE_DEG if "not_side_on" in self._found else MOST_DEG
+        short = short_percent(angle)
         self._say(angle > limit, "not_side_on", degrees=f"{angle:.0f}", percent=f"{short:.0f}")
 
     def _see_facing(self, t_s: float, toes_ahead: float) -> None:

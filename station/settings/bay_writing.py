@@ -141,9 +141,7 @@ def _set(document: tomlkit.TOMLDocument, table: str, name: str, value: Any) -> N
     holder[name] = value
 
 
-def write_bay(
-    path: Path, bay: Bay, keys: Iterable[str], now: datetime, base: str | None = None
-) -> Path | None:
+def write_bay(path: Path, bay: Bay, keys: Iterable[str], now: datetime) -> Path | None:
     """Write a profile in one go; the one before is kept beside it.
 
     Args:
@@ -151,7 +149,6 @@ def write_bay(
         bay: Has the values.
         keys: Which of them to write.
         now: Names the copy of the profile before.
-        base: The text to begin from; None: what is in the file, or the shipped profile.
 
     Returns:
         Where the profile before is now; None: there was none, or nothing has changed.
@@ -164,7 +161,7 @@ def write_bay(
     if there:
         read_bay(path)  # its mistakes are told before anything is written
     before = read_text(path) if there else read_text(resource(TEMPLATE))
-    text = bay_text(base if base is not None else before, bay, keys)
+    text = bay_text(before, bay, keys)
     if there and text == before:
         return None
     try:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from station.coach.setup.values import Body, Entry, Grade, Offer, Reading, SetupPage
+from station.coach.setup.page import Body, Entry, Grade, Offer, Reading, SetupPage
 from station.show import shapes
 from station.show.layout import Box, Layout
 from station.show.palette import (
@@ -183,7 +183,7 @@ class SetupPainter:
         cap = lay.px(_CAP)
         indent = lay.px(36)
         room = box.h - (lay.px(40) if body.share is not None else 0)
-        how = self._say(body.how, **dict(body.how_values))
+        how = self._say(body.how)
         while True:
             head = self._text.wrap(how, cap + lay.px(_HOW_CAP - _CAP), box.w)
             blocks = [self._text.wrap(self._told(r), cap, box.w - indent) for r in body.readings]

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from station.coach.setup.values import Grade, Mark
+from station.coach.setup.page import Grade, Mark
 from station.show import shapes
 from station.show.layout import Box
 from station.show.palette import AHEAD, BEAT, INK, MUTED, VERMILLION, WITHIN, Colour

@@ -8,19 +8,8 @@ import numpy as np
 import pytest
 
 from station.coach.setup.course import SKIP, SetupCourse
-from station.coach.setup.values import (
-    Camera,
-    Chosen,
-    Clicked,
-    Entry,
-    Failed,
-    Heard,
-    Nudged,
-    Offer,
-    Opened,
-    SetupPage,
-    Typed,
-)
+from station.coach.setup.page import Entry, Offer, SetupPage
+from station.coach.setup.values import Camera, Chosen, Clicked, Failed, Heard, Nudged, Opened, Typed
 from station.commands.setup_screen import meaning
 from station.settings import read_words
 from station.show.setup_page import SetupPainter

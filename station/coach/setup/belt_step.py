@@ -4,27 +4,18 @@ from __future__ import annotations
 
 import math
 
+from station.coach.setup.bounds import STEEPEST_DEG
 from station.coach.setup.drafting import with_view
+from station.coach.setup.page import Body, Offer, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.two_points import TwoPoints
-from station.coach.setup.values import (
-    Body,
-    Done,
-    Draft,
-    Facts,
-    Offer,
-    Reading,
-    StepName,
-    Wish,
-)
+from station.coach.setup.values import Done, Draft, Facts, Wish
 from station.measure.setup.scale import belt_rise_deg
 
 LEAST_PX = 50.0
 """As a bay profile has it: two points closer than this give no slope."""
 _LEAST_SHARE = 0.35
 """Of the picture's width: points nearer to each other make the slope uncertain."""
-STEEPEST_DEG = 9.0
-"""15 percent, the most that treadmills rise, and a little."""
 
 
 class BeltStep(Plain):

@@ -5,19 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from station.coach.setup.drafting import with_bay
+from station.coach.setup.page import Body, Offer, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.values import (
-    Body,
     Camera,
     Chosen,
     Done,
     Draft,
     Facts,
     Failed,
-    Offer,
     OpenCamera,
-    Reading,
-    StepName,
     Told,
     Wish,
 )

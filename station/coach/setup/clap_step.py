@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 from station.coach.setup.drafting import with_bay
-from station.coach.setup.numbers import NUMBER, after_typing, typed_number
+from station.coach.setup.numbers import TypedText
+from station.coach.setup.page import Body, Entry, Offer, Reading, StepName
 from station.coach.setup.runner_steps import body_mark
 from station.coach.setup.step import Plain
 from station.coach.setup.values import (
-    Body,
     Chosen,
     Clapped,
     Done,
     Draft,
-    Entry,
     Facts,
     Failed,
     ListenForClaps,
-    Offer,
-    Reading,
-    StepName,
     Told,
     Typed,
     Wish,
@@ -37,8 +33,7 @@ class ClapStep(Plain):
 
     def __init__(self) -> None:
         """Begin with nothing heard."""
-        self._text = "1"
-        self._fresh = True
+        self._far = TypedText("1", 5)
         self._busy = False
         self._found: Clapped | None = None
         self._trouble: str | None = None
@@ -51,11 +46,9 @@ class ClapStep(Plain):
     def take(self, done: Done, draft: Draft) -> Wish | None:
         """Take the distance, or begin to listen."""
         if isinstance(done, Typed):
-            before = "" if self._fresh and done.sign != "erase" else self._text
-            self._text = after_typing(before, done.sign, NUMBER, 5)
-            self._fresh = False
+            self._far.take(done.sign)
         elif isinstance(done, Chosen) and done.id == "listen" and not self._busy:
-            far_m = typed_number(self._text, *_FAR_M)
+            far_m = self._far.number(*_FAR_M)
             if far_m is None or draft.camera is None or not draft.camera.live:
                 return None
             self._busy, self._found, self._trouble = True, None, None
@@ -73,7 +66,7 @@ class ClapStep(Plain):
         """Return what to do and what was found."""
         live = draft.camera is not None and draft.camera.live
         offers = (Offer("listen", "setup_clap_now", "L"),) if live else ()
-        entries = (Entry("far", "setup_clap_far", self._text, "m"),) if live else ()
+        entries = (Entry("far", "setup_clap_far", self._far.text, "m"),) if live else ()
         return Body("setup_clap_how", self._readings(draft), body_mark(self._pose), offers, entries)
 
     def _readings(self, draft: Draft) -> tuple[Reading, ...]:
@@ -81,7 +74,7 @@ class ClapStep(Plain):
             return (Reading("setup_no_picture", "bad"),)
         if not draft.camera.live:
             return (Reading("setup_clap_recorded", "good"),)
-        if typed_number(self._text, *_FAR_M) is None:
+        if self._far.number(*_FAR_M) is None:
             return (Reading("setup_clap_far_wrong", "bad"),)
         if self._busy:
             return (Reading("setup_clap_listening", "open"),)

@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from station.coach.setup.belt_step import BeltStep
+from station.coach.setup.bounds import LONGEST_S
 from station.coach.setup.camera_step import CameraStep, usual_device
 from station.coach.setup.clap_step import ClapStep
 from station.coach.setup.folder_step import FolderStep
 from station.coach.setup.learn_step import LearnStep
 from station.coach.setup.level_step import LevelStep
-from station.coach.setup.light_step import LONGEST_S, LightStep
+from station.coach.setup.light_step import LightStep
+from station.coach.setup.page import Body, Grade, Reading, SetupPage, StepName
 from station.coach.setup.rate_step import RateStep
 from station.coach.setup.runner_steps import FacingStep, RunnerStep, SquareStep
 from station.coach.setup.save_step import SaveStep
@@ -20,23 +22,17 @@ from station.coach.setup.screen_step import ScreenStep
 from station.coach.setup.sound_step import SoundStep
 from station.coach.setup.step import Step
 from station.coach.setup.values import (
-    Body,
     Camera,
     Chosen,
     Done,
     Draft,
     Facts,
     Failed,
-    Grade,
     OpenCamera,
     Opened,
-    Reading,
     Saved,
-    SetupPage,
-    StepName,
     Told,
     Wish,
-    worst,
 )
 from station.values import Bay
 
@@ -152,7 +148,7 @@ class SetupCourse:
         if way == SKIP and self.step is self._save:
             return None
         if way in (NEXT, SKIP):
-            self._past[self.step.name] = self._grade()
+            self._past[self.step.name] = self.step.body(self.draft).grade
             self._skipped.discard(self.step.name)
             if way == NEXT:
                 self.draft = self.step.apply(self.draft)
@@ -163,10 +159,6 @@ class SetupCourse:
             return None
         self._at = there
         return self.step.enter(self.draft)
-
-    def _grade(self) -> Grade:
-        body = self.step.body(self.draft)
-        return body.grade or worst([reading.grade for reading in body.readings])
 
     def _told(self, body: Body) -> Body:
         """Say why there is no picture, where that is known."""
@@ -179,13 +171,12 @@ class SetupCourse:
     def page(self) -> SetupPage:
         """Return what is to be shown now."""
         body = self._told(self.step.body(self.draft))
-        grade = body.grade or worst([reading.grade for reading in body.readings])
         grades = tuple(
-            grade if n == self._at else self._past.get(step.name, "open")
+            body.grade if n == self._at else self._past.get(step.name, "open")
             for n, step in enumerate(self._steps)
         )
         skipped = tuple(step.name in self._skipped for step in self._steps)
         return SetupPage(
-            self.step.name, self._at + 1, grades, body, grade, skipped, self._leaving,
+            self.step.name, self._at + 1, grades, body, skipped, self._leaving,
             self.saved is not None,
         )  # fmt: skip

@@ -2,27 +2,13 @@
 
 from __future__ import annotations
 
+from station.coach.setup.bounds import LOW_BYTES, NONE_BYTES
 from station.coach.setup.drafting import with_bay
 from station.coach.setup.numbers import after_typing
+from station.coach.setup.page import Body, Entry, Offer, Reading, StepName
 from station.coach.setup.step import Plain
-from station.coach.setup.values import (
-    Body,
-    Chosen,
-    Done,
-    Draft,
-    Entry,
-    Folder,
-    LookAtFolder,
-    Offer,
-    Reading,
-    StepName,
-    Told,
-    Typed,
-    Wish,
-)
+from station.coach.setup.values import Chosen, Done, Draft, Folder, LookAtFolder, Told, Typed, Wish
 
-LOW_BYTES, NONE_BYTES = 2_000_000_000, 200_000_000
-"""As `station check` has them."""
 _LONGEST = 200
 
 

@@ -3,22 +3,10 @@
 from __future__ import annotations
 
 from station.coach.setup.drafting import with_view
-from station.coach.setup.numbers import NUMBER, after_typing, typed_number
+from station.coach.setup.numbers import TypedText
+from station.coach.setup.page import Body, Entry, Mark, Offer, Reading, StepName
 from station.coach.setup.step import Plain
-from station.coach.setup.values import (
-    Body,
-    Chosen,
-    Done,
-    Draft,
-    Entry,
-    Facts,
-    Mark,
-    Offer,
-    Reading,
-    StepName,
-    Typed,
-    Wish,
-)
+from station.coach.setup.values import Chosen, Done, Draft, Facts, Typed, Wish
 from station.measure.setup.learning import BeltLearner, Learned, belt_line_of
 from station.measure.setup.scale import belt_rise_deg
 from station.values import Belt
@@ -36,9 +24,8 @@ class LearnStep(Plain):
 
     def __init__(self) -> None:
         """Begin with no speed."""
-        self._texts = {"speed": "", "incline": "0"}
+        self._fields = {"speed": TypedText("", 5), "incline": TypedText("0", 5)}
         self._active = "speed"
-        self._fresh = {"speed", "incline"}
         self._learner: BeltLearner | None = None
         self._size = (0, 0)
         self._take_learned: bool | None = None
@@ -51,15 +38,11 @@ class LearnStep(Plain):
     def take(self, done: Done, draft: Draft) -> Wish | None:
         """Take a sign of a number, another field, or which of two measures is to be kept."""
         if isinstance(done, Typed):
-            before = self._texts[self._active]
-            if self._active in self._fresh and done.sign != "erase":
-                before = ""
-            self._fresh.discard(self._active)
-            self._texts[self._active] = after_typing(before, done.sign, NUMBER, 5)
+            self._fields[self._active].take(done.sign)
             return self.enter(draft)
         if isinstance(done, Chosen) and done.id.startswith("entry:"):
             wanted = done.id.partition(":")[2]
-            self._active = wanted if wanted in self._texts else self._active
+            self._active = wanted if wanted in self._fields else self._active
         elif isinstance(done, Chosen) and done.id in ("learned", "marked"):
             self._take_learned = done.id == "learned"
         elif isinstance(done, Chosen) and done.id == "again":
@@ -67,8 +50,8 @@ class LearnStep(Plain):
         return None
 
     def _belt(self) -> Belt | None:
-        speed = typed_number(self._texts["speed"], *_SPEED_KMH)
-        incline = typed_number(self._texts["incline"], *_INCLINE)
+        speed = self._fields["speed"].number(*_SPEED_KMH)
+        incline = self._fields["incline"].number(*_INCLINE)
         return None if speed is None or incline is None else Belt(speed / 3.6, incline)
 
     def see(self, facts: Facts, draft: Draft) -> None:
@@ -94,11 +77,10 @@ class LearnStep(Plain):
 
     def body(self, draft: Draft) -> Body:
         """Return how far it has come, or both measures side by side."""
-        entries = (
-            Entry("speed", "setup_speed", self._texts["speed"], "km/h", self._active == "speed"),
-            Entry("incline", "setup_incline", self._texts["incline"], "%",
-                  self._active == "incline"),
-        )  # fmt: skip
+        entries = tuple(
+            Entry(name, f"setup_{name}", self._fields[name].text, unit, self._active == name)
+            for name, unit in (("speed", "km/h"), ("incline", "%"))
+        )
         learned, learner = self.learned, self._learner
         marks: tuple[Mark, ...] = ()
         if learner is not None and learner.view is not None:

@@ -2,31 +2,21 @@
 
 from __future__ import annotations
 
-from station.coach.setup.drafting import with_bay
-from station.coach.setup.step import Plain
-from station.coach.setup.values import (
-    Body,
-    Chosen,
-    Done,
-    Draft,
-    Facts,
-    Offer,
-    OpenCamera,
-    Quality,
-    Reading,
-    StepName,
-    Wish,
+from station.coach.setup.bounds import (
+    BLACK,
+    BLURRED,
+    BRIGHT,
+    DARK,
+    LONGEST_S,
+    WHITE_SHARE,
 )
+from station.coach.setup.drafting import with_bay
+from station.coach.setup.page import Body, Offer, Reading, StepName
+from station.coach.setup.step import Plain
+from station.coach.setup.values import Chosen, Done, Draft, Facts, OpenCamera, Quality, Wish
 
-LONGEST_S = 1.0 / 250.0
-"""A swinging shank turns some 1000 deg/s: 4 deg in this time. Common practice for a moving leg, no
-source."""
 SHUTTERS: tuple[int, ...] = (250, 500, 1000)
 """One over seconds, on offer."""
-DARK, BLACK, BRIGHT, WHITE_SHARE = 0.2, 0.03, 0.85, 0.2
-"""As `station check` has them."""
-BLURRED = 6.0 / 1280.0
-"""Edges as wide as this share of the picture's width are out of focus."""
 
 
 def light_reading(quality: Quality) -> Reading:
@@ -121,8 +111,13 @@ class LightStep(Plain):
 
     def apply(self, draft: Draft) -> Draft:
         """Keep the exposure that the camera is held at."""
-        opened = draft.camera
-        if opened is None or not opened.live:
-            return draft
-        held = opened.exposure_s if opened.locked else None
-        return draft if held == draft.bay.exposure_s else with_bay(draft, exposure_s=held)
+        return with_held_exposure(draft)
+
+
+def with_held_exposure(draft: Draft) -> Draft:
+    """Return the profile with the exposure that the open camera is held at, or with none."""
+    opened = draft.camera
+    if opened is None or not opened.live:
+        return draft
+    held = opened.exposure_s if opened.locked else None
+    return draft if held == draft.bay.exposure_s else with_bay(draft, exposure_s=held)

@@ -29,3 +29,34 @@ def after_typing(text: str, sign: str, allowed: str, most: int = 12) -> str:
 
 NUMBER = "0123456789.,"
 """Signs of a number."""
+
+
+class TypedText:
+    """A field for a number; what is typed first takes the place of what was offered."""
+
+    def __init__(self, offered: str = "", most: int = 6) -> None:
+        """Begin with what is offered.
+
+        Args:
+            offered: Stands there until something is typed.
+            most: So many signs at the most.
+        """
+        self.text = offered
+        self._most = most
+        self._fresh = True
+
+    def offer(self, text: str | None = None) -> None:
+        """Take what is typed next in place of what stands there; with a text, put that there."""
+        self._fresh = True
+        if text is not None:
+            self.text = text
+
+    def take(self, sign: str) -> None:
+        """Take a sign that was typed; `erase` takes the last one back."""
+        before = "" if self._fresh and sign != "erase" else self.text
+        self.text = after_typing(before, sign, NUMBER, self._most)
+        self._fresh = False
+
+    def number(self, low: float, high: float) -> float | None:
+        """Return the number within bounds; None: it is none, or outside."""
+        return typed_number(self.text, low, high)

@@ -4,28 +4,16 @@ from __future__ import annotations
 
 from collections import deque
 
+from station.coach.setup.bounds import LEAST_FPS, LONGEST_S
 from station.coach.setup.drafting import with_bay
-from station.coach.setup.light_step import LONGEST_S
+from station.coach.setup.light_step import with_held_exposure
+from station.coach.setup.page import Body, Offer, Reading, StepName
 from station.coach.setup.step import Plain
-from station.coach.setup.values import (
-    Body,
-    Chosen,
-    Done,
-    Draft,
-    Facts,
-    Offer,
-    OpenCamera,
-    Reading,
-    StepName,
-    Wish,
-)
+from station.coach.setup.values import Chosen, Done, Draft, Facts, OpenCamera, Wish
 from station.measure.setup.pace import Pace, is_enough, is_halved, pace_of
+from station.measure.view_checks import SLOWEST_FPS
 
 WATCH_S = 3.0
-LEAST_FPS = 50.0
-"""Below it landings are judged less surely."""
-SLOWEST_FPS = 24.0
-"""Below it they are not judged at all."""
 
 
 class RateStep(Plain):
@@ -37,6 +25,7 @@ class RateStep(Plain):
         """Begin with nothing counted."""
         self._times: deque[float] = deque(maxlen=2000)
         self._counts: deque[int] = deque(maxlen=2000)
+        self._holds = False
 
     def enter(self, draft: Draft) -> Wish | None:
         """Count anew."""
@@ -57,6 +46,7 @@ class RateStep(Plain):
         if not isinstance(done, Chosen) or done.id not in ("again", "lock"):
             return None
         self.enter(draft)
+        self._holds |= done.id == "lock"
         return OpenCamera(draft.now, LONGEST_S) if done.id == "lock" else None
 
     def _pace(self) -> Pace | None:
@@ -101,7 +91,9 @@ class RateStep(Plain):
         return tuple(found)
 
     def apply(self, draft: Draft) -> Draft:
-        """Keep the rate that a camera was found to give."""
+        """Keep the rate that a camera was found to give, and the exposure that it was held at."""
+        if self._holds:
+            draft = with_held_exposure(draft)
         pace = self._pace()
         if pace is None or draft.camera is None or not draft.camera.live:
             return draft

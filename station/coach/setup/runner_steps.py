@@ -6,21 +6,11 @@ import math
 from collections import deque
 
 from station.coach.setup.drafting import with_view
+from station.coach.setup.page import Body, Mark, Offer, Reading, StepName
 from station.coach.setup.step import Plain
-from station.coach.setup.values import (
-    Body,
-    Chosen,
-    Done,
-    Draft,
-    Facts,
-    Mark,
-    Offer,
-    Reading,
-    StepName,
-    Wish,
-)
+from station.coach.setup.values import Chosen, Done, Draft, Facts, Wish
 from station.measure.setup.framing import Framing, framing_of
-from station.measure.setup.square import GOOD_DEG, MOST_DEG, SquareWatch, short_percent
+from station.measure.squareness import GOOD_DEG, MOST_DEG, SquareWatch, short_percent
 from station.values import LANDMARKS, Facing, Pose
 
 _KEPT = 60

@@ -2,20 +2,9 @@
 
 from __future__ import annotations
 
+from station.coach.setup.page import Body, Reading, StepName
 from station.coach.setup.step import Plain
-from station.coach.setup.values import (
-    Body,
-    Chosen,
-    Done,
-    Draft,
-    Failed,
-    Reading,
-    Save,
-    Saved,
-    StepName,
-    Told,
-    Wish,
-)
+from station.coach.setup.values import Chosen, Done, Draft, Failed, Save, Saved, Told, Wish
 
 
 class SaveStep(Plain):

@@ -3,21 +3,11 @@
 from __future__ import annotations
 
 from station.coach.setup.drafting import with_view
-from station.coach.setup.numbers import NUMBER, after_typing, typed_number
+from station.coach.setup.numbers import TypedText
+from station.coach.setup.page import Body, Entry, Offer, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.two_points import TwoPoints
-from station.coach.setup.values import (
-    Body,
-    Clicked,
-    Done,
-    Draft,
-    Entry,
-    Offer,
-    Reading,
-    StepName,
-    Typed,
-    Wish,
-)
+from station.coach.setup.values import Clicked, Done, Draft, Typed, Wish
 from station.measure.setup.scale import Scale, scale_of
 
 GOOD_SHARE = 0.01
@@ -34,37 +24,34 @@ class ScaleStep(Plain):
     def __init__(self) -> None:
         """Begin with a metre, and no clicks."""
         self._points = TwoPoints()
-        self._typed = "100"
-        self._fresh = True
+        self._length = TypedText("100")
 
     def take(self, done: Done, draft: Draft) -> Wish | None:
         """Take a click, an arrow key, or a sign of the length."""
         if isinstance(done, Typed):
-            # What is typed first takes the place of what was offered.
-            before = "" if self._fresh and done.sign != "erase" else self._typed
-            self._typed = after_typing(before, done.sign, NUMBER, 6)
-            self._fresh = False
+            self._length.take(done.sign)
         else:
             self._points.take(done)
-            self._fresh |= isinstance(done, Clicked)
+            if isinstance(done, Clicked):
+                self._length.offer()
         return None
 
     def _scale(self) -> Scale | None:
         pair = self._points.pair
-        length_cm = typed_number(self._typed, _LEAST_CM, _MOST_CM)
+        length_cm = self._length.number(_LEAST_CM, _MOST_CM)
         return None if pair is None or length_cm is None else scale_of(*pair, length_cm / 100.0)
 
     def body(self, draft: Draft) -> Body:
         """Return the marked length and what it comes to."""
         offers = (Offer("clear", "setup_clear", ""),) if self._points.last else ()
-        entry = Entry("length", "setup_length", self._typed, "cm")
+        entry = Entry("length", "setup_length", self._length.text, "cm")
         return Body("setup_scale_how", self._readings(draft), self._points.marks(), offers,
                     (entry,), self._points.last)  # fmt: skip
 
     def _readings(self, draft: Draft) -> tuple[Reading, ...]:
         if draft.camera is None:
             return (Reading("setup_no_picture", "bad"),)
-        if typed_number(self._typed, _LEAST_CM, _MOST_CM) is None:
+        if self._length.number(_LEAST_CM, _MOST_CM) is None:
             values = (("low", f"{_LEAST_CM:g}"), ("high", f"{_MOST_CM:g}"))
             return (Reading("setup_length_wrong", "bad", values),)
         scale = self._scale()

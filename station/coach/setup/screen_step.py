@@ -5,21 +5,10 @@ from __future__ import annotations
 import math
 
 from station.coach.setup.drafting import with_bay
-from station.coach.setup.numbers import NUMBER, after_typing, typed_number
+from station.coach.setup.numbers import TypedText
+from station.coach.setup.page import Body, Entry, Offer, Reading, StepName
 from station.coach.setup.step import Plain
-from station.coach.setup.values import (
-    Body,
-    Chosen,
-    Done,
-    Draft,
-    Entry,
-    Nudged,
-    Offer,
-    Reading,
-    StepName,
-    Typed,
-    Wish,
-)
+from station.coach.setup.values import Chosen, Done, Draft, Nudged, Typed, Wish
 
 DESIGN_PX = math.hypot(1280.0, 720.0)
 """The screen's diagonal in pixels of the picture that is painted."""
@@ -43,16 +32,15 @@ class ScreenStep(Plain):
         """Begin with an unmeasured bar."""
         self._bar_px = _BAR_PX
         self._by_card = False
-        self._texts = {"ruler": "", "distance": ""}
+        self._fields = {"ruler": TypedText(), "distance": TypedText()}
         self._active = "ruler"
         self.share = 1.0
         """How large the picture is shown now against the full screen."""
-        self._fresh = {"distance"}
 
     def enter(self, draft: Draft) -> Wish | None:
         """Offer the distance that is known."""
-        if not self._texts["distance"]:
-            self._texts["distance"] = f"{draft.bay.viewing_distance_m:g}"
+        if not self._fields["distance"].text:
+            self._fields["distance"].offer(f"{draft.bay.viewing_distance_m:g}")
         return None
 
     def take(self, done: Done, draft: Draft) -> Wish | None:
@@ -60,38 +48,34 @@ class ScreenStep(Plain):
         if isinstance(done, Nudged):
             wider = self._bar_px + done.right - 10.0 * done.down
             self._bar_px = min(_BAR_RANGE[1], max(_BAR_RANGE[0], wider))
-            self._by_card, self._texts["ruler"] = True, ""
+            self._by_card = True
+            self._fields["ruler"].offer("")
         elif isinstance(done, Typed):
-            before = self._texts[self._active]
-            if self._active in self._fresh and done.sign != "erase":
-                before = ""
-            self._fresh.discard(self._active)
-            self._texts[self._active] = after_typing(before, done.sign, NUMBER, 6)
+            self._fields[self._active].take(done.sign)
         elif isinstance(done, Chosen) and done.id.startswith("entry:"):
             wanted = done.id.partition(":")[2]
-            self._active = wanted if wanted in self._texts else self._active
+            self._active = wanted if wanted in self._fields else self._active
         elif isinstance(done, Chosen) and done.id == "card":
             self._by_card = not self._by_card
-            self._texts["ruler"] = ""
+            self._fields["ruler"].offer("")
         return None
 
     @property
     def diagonal_m(self) -> float | None:
         """The screen's diagonal; None: not measured."""
-        ruler_mm = typed_number(self._texts["ruler"], *_RULER_MM)
+        ruler_mm = self._fields["ruler"].number(*_RULER_MM)
         long_mm = ruler_mm if ruler_mm is not None else CARD_MM if self._by_card else None
         return None if long_mm is None else long_mm / 1000.0 * DESIGN_PX / self._bar_px / self.share
 
     def _far_m(self) -> float | None:
-        return typed_number(self._texts["distance"], *_FAR_M)
+        return self._fields["distance"].number(*_FAR_M)
 
     def body(self, draft: Draft) -> Body:
         """Return the bar and what it comes to."""
-        entries = (
-            Entry("ruler", "setup_ruler", self._texts["ruler"], "mm", self._active == "ruler"),
-            Entry("distance", "setup_distance", self._texts["distance"], "m",
-                  self._active == "distance"),
-        )  # fmt: skip
+        entries = tuple(
+            Entry(name, f"setup_{name}", self._fields[name].text, unit, self._active == name)
+            for name, unit in (("ruler", "mm"), ("distance", "m"))
+        )
         offers = (Offer("card", "setup_card_fits", "", self._by_card),)
         return Body("setup_screen_how", self._readings(draft), offers=offers, entries=entries,
                     bar_px=self._bar_px, picture=False)  # fmt: skip
@@ -100,7 +84,7 @@ class ScreenStep(Plain):
         far = self._far_m()
         found = []
         across = self.diagonal_m
-        if self._texts["ruler"] and typed_number(self._texts["ruler"], *_RULER_MM) is None:
+        if self._fields["ruler"].text and self._fields["ruler"].number(*_RULER_MM) is None:
             found.append(Reading("setup_ruler_wrong", "bad"))
         elif across is None:
             known = draft.bay.screen_diagonal_m

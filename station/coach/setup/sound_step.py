@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from station.coach.setup.bounds import ABOVE_DB, LATE_S, TOLD_LATE_S
 from station.coach.setup.drafting import with_bay
+from station.coach.setup.page import Body, Offer, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.values import (
-    Body,
     Chosen,
     Done,
     Draft,
@@ -13,20 +14,11 @@ from station.coach.setup.values import (
     Heard,
     MeasureSound,
     Nudged,
-    Offer,
-    Reading,
-    StepName,
     Told,
     Wish,
 )
 
 VOLUME_STEP = 0.1
-LATE_S, TOO_LATE_S = 0.16, 0.3
-"""A cue that takes longer from asking to being heard no longer comes within its step; ..."""
-TOLD_LATE_S = 0.04
-"""... so much later than its device tells, beat and pulse still seem one (as `station check`)."""
-ABOVE_DB = 6.0
-"""Ticks of twice the amplitude of the room's own noise; common practice, no source."""
 
 
 class SoundStep(Plain):

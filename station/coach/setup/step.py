@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from station.coach.setup.values import Body, Done, Draft, Facts, StepName, Told, Wish
+from station.coach.setup.page import Body, StepName
+from station.coach.setup.values import Done, Draft, Facts, Told, Wish
 
 
 class Step(Protocol):

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from station.coach.setup.values import Chosen, Clicked, Done, Grade, Mark, Nudged
+from station.coach.setup.page import Grade, Mark
+from station.coach.setup.values import Chosen, Clicked, Done, Nudged
 from station.measure.setup.lines import Point
 
 NUDGE_PX = 0.5

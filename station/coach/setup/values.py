@@ -1,4 +1,4 @@
-"""What the set-up's steps are given, what they show, and what they ask for."""
+"""What the set-up's steps are given, what they ask for, and the profile that comes of it."""
 
 from __future__ import annotations
 
@@ -8,22 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from station.measure.setup.lines import Point
 from station.values import Bay, Pose
-
-StepName = Literal[
-    "camera", "light", "rate", "level", "belt", "scale", "runner", "square", "facing", "learn",
-    "sound", "clap", "screen", "folder", "save",
-]  # fmt: skip
-Grade = Literal["open", "good", "look", "bad"]
-"""`open`: not measured yet; `look`: it works, but not as well as it could; `bad`: it does not."""
-_WORST: tuple[Grade, ...] = ("bad", "look", "open", "good")
-
-
-def worst(grades: list[Grade]) -> Grade:
-    """Return what a step comes to by its readings; without any it is open."""
-    return next((grade for grade in _WORST if grade in grades), "open")
-
 
 # --- what a step is given -----------------------------------------------------------------------
 
@@ -212,90 +197,7 @@ class Save:
 Wish = OpenCamera | MeasureSound | ListenForClaps | LookAtFolder | Save
 
 
-# --- what is shown ------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """One thing that was measured, as a sentence, and whether it is good enough."""
-
-    key: str
-    """Of the words."""
-    grade: Grade
-    values: tuple[tuple[str, str], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """Something drawn over the camera's picture."""
-
-    kind: Literal["line", "point", "body"]
-    points: tuple[Point, ...]
-    """Image pixels."""
-    grade: Grade = "good"
-
-
-@dataclass(frozen=True, slots=True)
-class Offer:
-    """A place to touch."""
-
-    id: str
-    key: str
-    """Of the words; or the text itself where it is `literal`."""
-    face: str = ""
-    """What stands on the key that gives it."""
-    chosen: bool = False
-    literal: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """A number or text to be typed."""
-
-    id: str
-    key: str
-    text: str
-    unit: str = ""
-    active: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class Body:
-    """What one step shows."""
-
-    how: str
-    """Key of the sentence that says what to do."""
-    readings: tuple[Reading, ...] = ()
-    marks: tuple[Mark, ...] = ()
-    offers: tuple[Offer, ...] = ()
-    entries: tuple[Entry, ...] = ()
-    loupe: Point | None = None
-    """Show this place of the picture enlarged."""
-    bar_px: float | None = None
-    """Draw a bar of so many pixels of the 1280 px wide screen."""
-    share: float | None = None
-    """How far the measuring has come; None: there is none."""
-    picture: bool = True
-    grade: Grade | None = None
-    """None: by the readings."""
-    how_values: tuple[tuple[str, str], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class SetupPage:
-    """One page of the set-up's screen."""
-
-    step: StepName
-    number: int
-    """From 1."""
-    grades: tuple[Grade, ...]
-    """Of all steps, in order."""
-    body: Body
-    grade: Grade
-    skipped: tuple[bool, ...] = ()
-    leaving: bool = False
-    """Leaving was asked for once: nothing is saved yet."""
-    saved: bool = False
+# --- what comes of it ---------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)

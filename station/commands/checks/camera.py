@@ -5,9 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from station.clock import Clock
-from station.coach.setup.light_step import LONGEST_S
+from station.coach.setup.bounds import (
+    BLACK,
+    BLURRED,
+    BRIGHT,
+    DARK,
+    LEAST_FPS,
+    LONGEST_S,
+    WHITE_SHARE,
+)
 from station.commands.checks.finding import Finding, Tell, device_fault
-from station.measure.setup.pace import is_halved
+from station.measure.setup.pace import is_enough, is_halved
 from station.ports import EndOfStream, FrameSource, SourceInfo
 from station.see.camera import CameraSource
 from station.see.exposure import Exposure
@@ -18,13 +26,6 @@ WATCH_S = 2.0
 _SILENT_S = 3.0
 _SETTLE_S = 0.25  # the first pictures come as they will
 _KEPT = 16
-_RATE_SHARE = 0.95
-_LEAST_FPS = 50.0
-"""Below it landings are judged less surely (`config/bay.toml`)."""
-_DARK, _BLACK, _BRIGHT, _WHITE_SHARE = 0.2, 0.03, 0.85, 0.2
-_BLURRED = 6.0 / 1280.0
-"""Edges as wide as this share of the picture's width are out of focus: sharp ones are 1 to 3 px of
-1280."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,13 +123,13 @@ def _rate(seen: Watched, bay: Bay, fps: float) -> Finding:
             "automatic exposure takes twice as long: hold it short, by `station setup --step "
             "light` or exposure_ms = 4 in [camera]; more light",
         )  # fmt: skip
-    if fps < _RATE_SHARE * asked:
+    if not is_enough(fps, asked):
         return Finding(
             "camera", found, "look",
             "more light (in the dark a camera takes its time), a USB 3 plug of its own, or a lower "
             "fps in [camera]" if live else "close other programs: this machine reads it too slowly",
         )  # fmt: skip
-    if live and asked < _LEAST_FPS:
+    if live and asked < LEAST_FPS:
         return Finding("camera", found, "look", "landings are judged more surely from 50 a second")
     return Finding("camera", found)
 
@@ -165,11 +166,11 @@ def _size(seen: Watched, bay: Bay) -> Finding:
 
 def _light(quality: PictureQuality, seen: Watched) -> list[Finding]:
     told = f"{100.0 * quality.brightness:.0f} % bright, {100.0 * quality.white:.0f} % wholly white"
-    if quality.brightness < _BLACK:
+    if quality.brightness < BLACK:
         light = Finding("light", f"{told}: black", "look", "take the lens's cover off; light")
-    elif quality.brightness < _DARK:
+    elif quality.brightness < DARK:
         light = Finding("light", f"{told}: dark", "look", "more light on runner and belt")
-    elif quality.brightness > _BRIGHT or quality.white > _WHITE_SHARE:
+    elif quality.brightness > BRIGHT or quality.white > WHITE_SHARE:
         light = Finding("light", f"{told}: too bright", "look",
                         "no window or lamp behind the runner; a shorter exposure")  # fmt: skip
     else:
@@ -177,7 +178,7 @@ def _light(quality: PictureQuality, seen: Watched) -> list[Finding]:
     if quality.edge_px is None:
         return [light, Finding("sharpness", "nothing with an edge is in view", "unchecked")]
     found = f"edges {quality.edge_px:.1f} px wide"
-    if quality.edge_px > _BLURRED * seen.info.width:
+    if quality.edge_px > BLURRED * seen.info.width:
         return [light, Finding("sharpness", f"{found}: blurred", "look",
                                "focus on the middle of the belt; clean the lens")]  # fmt: skip
     return [light, Finding("sharpness", found)]

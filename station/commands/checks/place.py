@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from station.coach.setup.bounds import LOW_BYTES, NONE_BYTES
 from station.commands.checks.finding import Finding, device_fault
 from station.errors import BadInput, DeviceTrouble
 from station.keep.records_folder import look_at, records_folder
@@ -13,7 +14,6 @@ from station.values import Bay
 
 SESSIONS = Path("out")
 """Where `station run` makes its folders."""
-_LOW_BYTES, _NONE_BYTES = 2_000_000_000, 200_000_000
 _WIDTH, _HEIGHT = 1280, 720
 _LARGEST_SCALE = 1.3
 
@@ -35,9 +35,9 @@ def _folder(what: str, path: Path, elsewhere: str) -> Finding:
         )  # fmt: skip
     made = "" if room.there else " (will be made)"
     found = f"{path}{made}: {room.free_bytes / 1e9:.1f} GB free"
-    if room.free_bytes < _NONE_BYTES:
+    if room.free_bytes < NONE_BYTES:
         return device_fault(what, f"{found}: full", f"make room, or {elsewhere}")
-    if room.free_bytes < _LOW_BYTES:
+    if room.free_bytes < LOW_BYTES:
         return Finding(what, f"{found}: little", "look", f"make room, or {elsewhere}")
     return Finding(what, found)
 

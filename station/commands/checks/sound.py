@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from station.clock import Clock
-from station.coach.setup.sound_step import ABOVE_DB
+from station.coach.setup.bounds import ABOVE_DB, LATE_S, TOLD_LATE_S
 from station.commands.checks.finding import Finding, Tell, device_fault
 from station.errors import DeviceTrouble
 from station.ports import Speaker
@@ -32,10 +32,6 @@ _CUES: tuple[tuple[CueKind, Side | None, str], ...] = (
     ("paused", None, "paused"),
 )
 _BETWEEN_S = 0.5
-_CUE_LATE_S = 0.160
-"""A cue that takes longer from asking to sounding no longer comes within its step."""
-_TOLD_LATE_S = 0.040
-"""So much later than its device tells a loudspeaker may sound: pulse and beat still seem one."""
 
 OpenSpeaker = Callable[[Clock, Bay], Speaker]
 
@@ -189,7 +185,7 @@ class SoundCheck:
                                 "close other programs, then check again")  # fmt: skip
         latest_s = max(took_s)
         found = f"{len(_CUES)}, each at most {1000.0 * latest_s:.0f} ms after it is asked for"
-        if latest_s > _CUE_LATE_S:
+        if latest_s > LATE_S:
             return Finding("cues", found, "look", "a lower latency_ms in [sound], or PortAudio")
         if self._bay.volume * self._bay.cue_level == 0.0:
             return Finding("cues", f"{found}, at no volume", "look",
@@ -236,7 +232,7 @@ def _trip_finding(what: str, trip: RoundTrip, name: str, level_db: float | None)
     )
     if level_db is not None:
         found += f"; {level_db:.0f} dB above the room"
-    if trip.told_s > _TOLD_LATE_S:
+    if trip.told_s > TOLD_LATE_S:
         return Finding(what, found, "look", "a loudspeaker with a cable: wireless ones are late")
     if level_db is not None and level_db < ABOVE_DB:
         return Finding(what, found, "look", "a higher volume in [sound], or the loudspeaker nearer "

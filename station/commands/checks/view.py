@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import math
 
+from station.coach.setup.bounds import GOOD_ROLL_DEG, STEEPEST_DEG
 from station.commands.checks.camera import Watched
 from station.commands.checks.finding import Finding
 from station.measure.setup.framing import Edge, Framing, framing_of
 from station.measure.setup.scale import belt_rise_deg
-from station.measure.setup.square import GOOD_DEG, MOST_DEG, SquareWatch, short_percent
+from station.measure.squareness import GOOD_DEG, MOST_DEG, SquareWatch, short_percent
 from station.ports import PoseModel, SourceInfo
 from station.values import Bay, ViewProfile
 
 _SHAPE_OFF = 0.01
-_MOST_ROLL_DEG = 2.0
-_STEEPEST_DEG = 9.0
-"""15 percent, the most that treadmills rise, and a little."""
 _SQUARE_POSES = 12
 _CURES: dict[Edge, str] = {
     "top": "camera higher, or further away",
@@ -82,13 +80,13 @@ def level_finding(profile: ViewProfile) -> Finding:
     if profile.belt_line is not None:
         rise = belt_rise_deg(*profile.belt_line, roll, profile.faces or "right")
         told += f"; the belt rises {rise:.1f} deg ({100.0 * math.tan(math.radians(rise)):.1f} %)"
-        if abs(rise) > _STEEPEST_DEG:
+        if abs(rise) > STEEPEST_DEG:
             return Finding(what, told, "look", "no treadmill is so steep: `station setup --step "
                            "level`, then `--step belt`")  # fmt: skip
     if roll == 0.0:
         return Finding(what, told.replace("turned by 0.00 deg, taken out", "taken as level"),
                        "unchecked", "never measured? `station setup --step level`")  # fmt: skip
-    if abs(roll) > _MOST_ROLL_DEG:
+    if abs(roll) > GOOD_ROLL_DEG:
         return Finding(what, told, "look", "turn the camera level at its mount, then `station "
                        "setup --step level`")  # fmt: skip
     return Finding(what, told)

@@ -8,6 +8,7 @@ from statistics import median
 from station.clock import Clock, StreamClock
 from station.commands.checks.finding import Finding, Tell
 from station.commands.simulated import demo_scenario, demo_source
+from station.measure.view_checks import SLOWEST_FPS
 from station.ports import PoseModel
 from station.values import Frame
 
@@ -15,8 +16,6 @@ WORK_S = 2.0
 _PICTURES = 20
 _WARM_PICTURES = 4
 _FULL, _NEARLY = 1.0, 0.8
-_SLOWEST_FPS = 24.0
-"""The slowest frame rate that landings are measured at."""
 
 
 def runner_pictures(count: int = _PICTURES) -> list[Frame]:
@@ -73,7 +72,7 @@ def check_model(
     enough_fps = _NEARLY / max(each_s, 1e-6)
     remedy = "close other programs, or " + (
         f"set fps in [camera] to {enough_fps:.0f} or less"
-        if enough_fps >= _SLOWEST_FPS
+        if enough_fps >= SLOWEST_FPS
         else "take a faster computer"
     )
     if share > _FULL:

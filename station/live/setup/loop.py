@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from station.clock import Clock
 from station.coach.setup.course import SetupCourse
 from station.coach.setup.learn_step import LearnStep
+from station.coach.setup.page import SetupPage
 from station.coach.setup.values import (
     Clapped,
     Done,
@@ -24,13 +25,12 @@ from station.coach.setup.values import (
     Opened,
     Quality,
     Save,
-    SetupPage,
     Told,
     Wish,
 )
 from station.errors import StationError
 from station.live.clap import ClapNotFound, judge
-from station.live.feed import Feed, Seen
+from station.live.feed import POSES_WAITING, Feed, Seen
 from station.live.stopping import StopWish
 from station.measure.clap import claps_seen
 from station.ports import EndOfStream
@@ -186,7 +186,7 @@ class SetupLoop:
             self.course.told(sounds)
             return
         try:
-            found = judge(claps_seen(poses), list(sounds), self._far_m)
+            found = judge(claps_seen(poses), sounds, self._far_m)
         except ClapNotFound as trouble:
             self.course.told(Failed("clap", str(trouble)))
             return
@@ -199,7 +199,11 @@ class SetupLoop:
             return
         try:
             seen = feed.next(WAIT_S)
-            while seen is not None:
+            # No more than can wait: a step that is slower than its pictures come (a line is looked
+            # for in all of each) would never get to the window.
+            for _ in range(POSES_WAITING):
+                if seen is None:
+                    break
                 self._take(seen)
                 seen = feed.waiting()
         except EndOfStream as end:

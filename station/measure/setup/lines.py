@@ -61,8 +61,8 @@ class FoundLine:
         return math.degrees(max(self.spread_px, 0.1) / max(self.length_px, 1.0))
 
 
-def grey_of(image: NDArray[np.uint8]) -> Grey:
-    """Return the brightness of a (height, width, 3) BGR picture, 0 to 255."""
+def grey_of(image: NDArray[np.uint8] | NDArray[np.uint16]) -> Grey:
+    """Return the brightness of a (height, width, 3) BGR picture, 0 to 255; of a sum, the sum."""
     weights = np.array([0.114, 0.587, 0.299], np.float32)  # ITU-R BT.601
     return np.asarray(image.astype(np.float32) @ weights, np.float32)
 

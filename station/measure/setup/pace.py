@@ -20,10 +20,6 @@ class Pace:
 
     fps: float
     """Pictures per second taken, those that were let go included."""
-    lost: float
-    """Share of them that were let go on the way."""
-    longest_s: float
-    """Longest time between two that were taken."""
     slowest_fps: float
     """Of the slowest half second."""
 
@@ -42,7 +38,6 @@ def pace_of(t_s: Sequence[float], index: Sequence[int]) -> Pace | None:
     if len(t) < _FEWEST or t[-1] <= t[0] or n[-1] <= n[0]:
         return None
     taken = n[-1] - n[0]
-    step_s = np.diff(t) / np.maximum(np.diff(n), 1.0)
     until = np.searchsorted(t, t + _WINDOW_S)
     rates = [
         (n[j] - n[i]) / (t[j] - t[i])
@@ -50,9 +45,7 @@ def pace_of(t_s: Sequence[float], index: Sequence[int]) -> Pace | None:
         if j < len(t) and t[j] > t[i]
     ]
     fps = float(taken / (t[-1] - t[0]))
-    return Pace(
-        fps, float(1.0 - (len(t) - 1) / taken), float(step_s.max()), float(min(rates, default=fps))
-    )
+    return Pace(fps, float(min(rates, default=fps)))
 
 
 def is_halved(fps: float, asked_fps: float) -> bool:

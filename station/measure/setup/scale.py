@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from station.measure.setup.lines import roll_of
+from station.measure.setup.lines import Point, roll_of
 from station.values import Facing
 
-Point = tuple[float, float]
 CLICK_PX = 1.0
 """How far off a careful hand marks a point."""
 

@@ -7,7 +7,10 @@ from collections.abc import Iterable
 import numpy as np
 import pytest
 
+from station.coach.setup import belt_step
 from station.coach.setup.course import BACK, LEAVE, NEXT, SKIP, STEP_NAMES, SetupCourse
+from station.coach.setup.page import StepName
+from station.coach.setup.scale_step import HIGH_PX_PER_M, LOW_PX_PER_M
 from station.coach.setup.values import (
     Camera,
     Chosen,
@@ -26,9 +29,10 @@ from station.coach.setup.values import (
     Quality,
     Save,
     Saved,
-    StepName,
     Typed,
 )
+from station.measure.setup.lines import MOST_ROLL_DEG
+from station.settings.bay import LEAST_BELT_LINE_PX, CameraTable, ViewTable
 from station.values import LANDMARKS, Bay, Pose, ViewProfile
 
 GREY = np.full((90, 160, 3), 120, np.uint8)
@@ -257,6 +261,30 @@ def test_a_rate_that_automatic_exposure_halves_is_put_right() -> None:
     course.told(Opened("One", 1280, 720, 60.0, True, 0.004, locked=True))
     see(course, 200, 60.0)
     assert keys(course) == ["setup_rate_good"]
+    course.take(Chosen(NEXT))
+    assert course.draft.bay.exposure_s == 0.004  # or the next session's pictures are halved again
+
+
+def test_a_rate_that_was_only_counted_keeps_no_exposure() -> None:
+    held = Opened("One", 1280, 720, 60.0, True, 0.004, locked=True)
+    course = at("rate", Bay(fps=60.0), held)
+    see(course, 200, 60.0)
+    course.take(Chosen(NEXT))
+    assert course.draft.touched == {"camera.fps"}
+
+
+def test_what_a_step_takes_is_what_a_profile_takes() -> None:
+    """The steps lie below the settings, so they have the bounds a second time."""
+    assert belt_step.LEAST_PX == LEAST_BELT_LINE_PX
+    for roll in (-MOST_ROLL_DEG, MOST_ROLL_DEG):
+        CameraTable.model_validate({"roll_deg": roll})
+        with pytest.raises(ValueError, match="1 validation error"):
+            CameraTable.model_validate({"roll_deg": 1.001 * roll})
+    for scale, beyond in ((LOW_PX_PER_M, 0.999), (HIGH_PX_PER_M, 1.001)):
+        size = {"width": 1280, "height": 720}
+        ViewTable.model_validate({"px_per_m": scale, **size})
+        with pytest.raises(ValueError, match="1 validation error"):
+            ViewTable.model_validate({"px_per_m": beyond * scale, **size})
 
 
 # --- level, belt, scale -------------------------------------------------------------------------
