@@ -23,6 +23,8 @@ from station.values import Belt, Side, StepRecord
 Phase = Literal["before", "with", "after"]
 PHASES: tuple[Phase, ...] = ("before", "with", "after")
 SIDES: tuple[Side, Side] = ("left", "right")
+LEAST_RATE_STEPS = 20
+"""Steps of which a phase's rate is told: the smallest change of it is computed for so many."""
 MOSTLY = 0.9
 """Share of a drill's steps at one belt speed, from which on it is taken to have kept it."""
 
@@ -42,6 +44,8 @@ class PracticeRun:
     """As they were at its end; None: not known."""
     records: Sequence[StepRecord]
     """In order of time."""
+    target_spm: float | None = None
+    """Step rate that was asked for; None: none, or not known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,12 +93,26 @@ class LegPractice:
 
 
 @dataclass(frozen=True, slots=True)
+class RatePractice:
+    """The step rate at one belt setting, medians of at least `LEAST_RATE_STEPS` steps."""
+
+    target_spm: float | None
+    """Asked for in the last coached drill; None: nothing."""
+    before_spm: float | None
+    """In the drill before feedback; None: too few steps, as with the others."""
+    coached_spm: float | None
+    """In the last coached drill: several may have climbed a ladder of rates."""
+    after_spm: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class BeltPractice:
     """Both legs at one belt setting."""
 
     belt: Belt
     left: LegPractice
     right: LegPractice
+    rate: RatePractice
 
     @property
     def legs(self) -> tuple[LegPractice, LegPractice]:
@@ -143,25 +161,36 @@ def practice_by_belt(runs: Iterable[PracticeRun]) -> tuple[BeltPractice, ...]:
                 break
         else:
             groups.append((run.belt, [run]))
-    return tuple(
-        BeltPractice(belt, _leg("left", group), _leg("right", group)) for belt, group in groups
-    )
+    return tuple(_belt(belt, group) for belt, group in groups)
 
 
-def _leg(side: Side, runs: Sequence[PracticeRun]) -> LegPractice:
+def _belt(belt: Belt, runs: Sequence[PracticeRun]) -> BeltPractice:
     coached = [i for i, run in enumerate(runs) if run.coached and run.records]
     first, last = (coached[0], coached[-1]) if coached else (len(runs), len(runs))
     alone = [run for run in runs[:first] if run.left_alone and run.records]
-    after = [run for run in runs[last + 1 :] if run.left_alone]
-    ruled = runs[last] if coached else runs[-1]
-    limit = None if ruled.limits is None else ruled.limits.of(side)
-    return LegPractice(
-        side,
-        limit,
-        _phase(side, alone[-1:], limit),
-        _phase(side, [runs[i] for i in coached], limit),
-        _phase(side, after, limit),
+    phases = (
+        alone[-1:],
+        [runs[i] for i in coached],
+        [run for run in runs[last + 1 :] if run.left_alone],
     )
+    limits = (runs[last] if coached else runs[-1]).limits
+    left, right = (_leg(side, phases, limits) for side in SIDES)
+    before, with_it, after = phases
+    rates_spm = (_rate_of(phase) for phase in (before, with_it[-1:], after))
+    target_spm = runs[last].target_spm if coached else None
+    return BeltPractice(belt, left, right, RatePractice(target_spm, *rates_spm))
+
+
+def _leg(
+    side: Side, phases: Iterable[Sequence[PracticeRun]], limits: LandingLimits | None
+) -> LegPractice:
+    limit = None if limits is None else limits.of(side)
+    return LegPractice(side, limit, *(_phase(side, phase, limit) for phase in phases))
+
+
+def _rate_of(runs: Sequence[PracticeRun]) -> float | None:
+    rate_spm, _, count = middle_of(row.step.step_rate_spm for run in runs for row in run.records)
+    return rate_spm if count >= LEAST_RATE_STEPS else None
 
 
 def _phase(side: Side, runs: Sequence[PracticeRun], limit: LandingLimit | None) -> PhaseLeg | None:

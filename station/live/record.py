@@ -86,8 +86,9 @@ class DrillRun:
         belt = None if self.belt_mps is None else Belt(self.belt_mps, drill.incline_percent)
         coached = drill.kind == "run" and (drill.beat or drill.feedback != "off")
         return PracticeRun(
-            drill.name, belt, drill.gives_baseline, coached, self.limits, self.records
-        )
+            drill.name, belt, drill.gives_baseline, coached, self.limits, self.records,
+            self.target_spm,
+        )  # fmt: skip
 
     def _channels(self) -> dict[str, Any]:
         """Return what the drill gave back to the runner, and by which ways."""

@@ -22,6 +22,7 @@ def steps_of(
     began_s: float = 0.0,
     sides: Sequence[str] = ("left", "right"),
     near: Sequence[str] = ("left", "right"),
+    each_s: float = 0.35,
     **more: Any,
 ) -> list[StepRecord]:
     """Return steps that land at about `deg`, every third a degree more."""
@@ -29,10 +30,10 @@ def steps_of(
     for i in range(count):
         side = sides[i % len(sides)]
         shank = deg + (1.0 if i % 3 == 0 else -0.1 * (i % 5))
-        t_s = began_s + 0.35 * (i + 1)
+        t_s = began_s + each_s * (i + 1)
         step = Step(
-            i + 1, side, side in near, t_s, t_s + 0.05, step_time_s=0.35, step_length_m=0.945,
-            shank_deg=shank, shank_at_verdict_deg=shank, confidence=0.8,
+            i + 1, side, side in near, t_s, t_s + 0.05, step_time_s=each_s,
+            step_length_m=2.7 * each_s, shank_deg=shank, shank_at_verdict_deg=shank, confidence=0.8,
         )  # fmt: skip
         landing = "within" if shank <= LIMIT_DEG else "ahead"
         rows.append(StepRecord(step, drill, landing, False, None, None, **more))

@@ -10,7 +10,7 @@ from station.settings import read_words
 from station.settings.resources import names
 
 LANGUAGES = names("config/words")
-SECTIONS = ("sentences", "labels", "troubles", "visit", "report", "setup")
+SECTIONS = ("sentences", "labels", "troubles", "visit", "report", "setup", "page")
 
 
 def fields(text: str) -> set[str]:

@@ -52,7 +52,7 @@ def feel_gap(drills: Sequence[DrillFigures], say: Say) -> Picture | None:
     labels = [say.drill_label(i, d.facts.name) for i, d in found]
     room = chart.rows_room(labels, 8.0, named=True)
     svg = chart.draw(partial(_felt, found, labels, say), 0.5 + 0.36 * len(found), "felt", room)
-    return Picture(svg, say("alt_felt"))
+    return Picture(svg, say("alt_felt"), marks=frozenset({"diamond", "dot"}))
 
 
 def _felt(found: Sequence[tuple[int, DrillFigures]], labels: list[str], say: Say, ax: Axes) -> None:

@@ -7,6 +7,7 @@ was on is said as that.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -58,6 +59,7 @@ def _belt(practice: BeltPractice, smallest: Mapping[str, float]) -> list[Claim]:
     near = [leg for leg in practice.legs if leg.near and leg.coached is not None]
     for leg in near:
         claims += _leg(leg, {**where, "side": leg.side}, smallest)
+    claims += _rate(practice, smallest)
     if near and all(leg.before is None for leg in near):
         claims.append(Claim("not known", "claim_no_before", where))
     if near and all(leg.after is None for leg in near):
@@ -78,10 +80,36 @@ def _leg(leg: LegPractice, values: Mapping[str, Any], smallest: Mapping[str, flo
         change = compare_shares(before, None if phase is None else phase.within)
         if change is not None:
             claims.append(_share(change, name, {**values, **limit}))
-    claims += _angle(leg.before, leg.after, "after", values, smallest)
-    if leg.after is None:
-        claims += _angle(leg.before, leg.coached, "with", values, smallest)
+    name, later = ("with", leg.coached) if leg.after is None else ("after", leg.after)
+    angle = _angle(leg.before, later, name, values, smallest)
+    rose = any(claim.key == f"claim_{name}_rose" for claim in claims)
+    claims += angle
+    if rose and any(claim.kind == "not known" for claim in angle):
+        claims.append(Claim("not known", "claim_close", values))
     return claims
+
+
+def _rate(practice: BeltPractice, smallest: Mapping[str, float]) -> list[Claim]:
+    """Say what stayed of a step rate that was asked for and that the runner went along with."""
+    rate, least_spm = practice.rate, smallest.get("step_rate_spm")
+    target_spm, before_spm = rate.target_spm, rate.before_spm
+    coached_spm, after_spm = rate.coached_spm, rate.after_spm
+    if least_spm is None or target_spm is None:
+        return []
+    if before_spm is None or coached_spm is None or after_spm is None:
+        return []
+    way = math.copysign(1.0, target_spm - before_spm)
+    if way * (coached_spm - before_spm) < least_spm:
+        return []
+    told = {
+        "belt": practice.belt, "before_spm": before_spm, "with_spm": coached_spm,
+        "after_spm": after_spm, "target_spm": target_spm, "least_fine_spm": least_spm,
+    }  # fmt: skip
+    if way * (after_spm - before_spm) >= least_spm:
+        return [Claim("improved", "claim_rate_stayed", told)]
+    if way * (coached_spm - after_spm) >= least_spm:
+        return [Claim("not improved", "claim_rate_back", told)]
+    return [Claim("not known", "claim_rate_unsure", told)]
 
 
 _KIND: Mapping[str, ClaimKind] = {

@@ -97,8 +97,9 @@ class DrillFacts:
     def practice(self) -> PracticeRun:
         """Return it as what was practised."""
         return PracticeRun(
-            self.name, self.belt, self.left_alone, self.coached, self.limits, self.records
-        )
+            self.name, self.belt, self.left_alone, self.coached, self.limits, self.records,
+            self.target_spm,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

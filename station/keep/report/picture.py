@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from matplotlib.ticker import FuncFormatter
+from matplotlib.axis import Axis
+from matplotlib.ticker import FuncFormatter, MultipleLocator
 
 from station.keep.report.say import Say
 
@@ -17,8 +19,35 @@ class Picture:
     shows: str
     note: str = ""
     """To be said below it."""
+    marks: frozenset[str] = frozenset()
+    """What is drawn in it, of what its part's legend explains."""
 
 
 def degree_ticks(say: Say) -> FuncFormatter:
     """Return what writes whole degrees at an axis."""
     return FuncFormatter(lambda v, _: f"{say.number(v, 0)}\u00b0")
+
+
+_CLOCK_STEPS_S = (5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0)
+
+
+def clock_ticks(axis: Axis, seconds: float, most: int, say: Say) -> None:
+    """Let an axis tell seconds as minutes and seconds, as the tables do.
+
+    Args:
+        axis: Its values are seconds.
+        seconds: How much it spans.
+        most: About so many ticks.
+        say: Writes them.
+    """
+    step_s = next((s for s in _CLOCK_STEPS_S if seconds / s <= most), 3600.0)
+    axis.set_major_locator(MultipleLocator(step_s))
+    axis.set_major_formatter(FuncFormatter(lambda v, _: say.clock(v)))
+
+
+def shared_span(values: Iterable[float]) -> tuple[float, float]:
+    """Return from where to where an axis goes on which pictures beside each other are compared."""
+    known = list(values)
+    low, high = min(known), max(known)
+    room = max(0.5, 0.06 * (high - low))
+    return low - room, high + room

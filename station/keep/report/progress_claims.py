@@ -7,6 +7,7 @@ stands still: there shares are compared, visit by visit.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -14,6 +15,7 @@ from station.coach.practice import SIDES
 from station.coach.share_change import compare_shares
 from station.keep.report.claims import Claim
 from station.keep.report.progress import Course, Point, Progress
+from station.values import Belt
 
 
 def progress_claims(progress: Progress, smallest: Mapping[str, float]) -> tuple[Claim, ...]:
@@ -27,6 +29,8 @@ def progress_claims(progress: Progress, smallest: Mapping[str, float]) -> tuple[
         return (Claim("not known", "claim_no_visits", {}),)
     claims: list[Claim] = []
     for belt in progress.settings:
+        rate = rate_claim(progress, belt, smallest)
+        claims += [] if rate is None else [rate]
         for side in SIDES:
             course = progress.course(belt, side)
             if course.points and course.near:
@@ -39,6 +43,37 @@ def progress_claims(progress: Progress, smallest: Mapping[str, float]) -> tuple[
     far = [side for side in SIDES if any(side in visit.far_sides for visit in progress.visits)]
     claims += [Claim("not known", "claim_far_visits", {"side": side}) for side in far]
     return tuple(claims)
+
+
+def rate_claim(progress: Progress, belt: Belt, smallest: Mapping[str, float]) -> Claim | None:
+    """Return what became of the runner's own step rate, where another one was practised.
+
+    Args:
+        progress: The visits.
+        belt: A setting that is followed.
+        smallest: As for `progress_claims`.
+
+    Returns:
+        None where the rate was practised in no visit, or is known in fewer than two.
+    """
+    rates, least_spm = progress.own_rate(belt), smallest.get("step_rate_spm")
+    practised = [at.rate.target_spm for v in progress.visits if (at := v.at(belt)) is not None]
+    asked = [spm for spm in practised if spm is not None]
+    if least_spm is None or len(rates) < 2 or not asked:
+        return None
+    (_, first_spm, _), (_, last_spm, _) = rates[0], rates[-1]
+    wanted_spm = asked[-1] - first_spm
+    if abs(wanted_spm) < least_spm:
+        return None
+    gained_spm = math.copysign(1.0, wanted_spm) * (last_spm - first_spm)
+    told = {
+        "belt": belt, "before_fine_spm": first_spm, "after_fine_spm": last_spm,
+        "target_spm": asked[-1], "least_fine_spm": least_spm,
+    }  # fmt: skip
+    if gained_spm >= least_spm:
+        return Claim("improved", "claim_own_rate_nearer", told)
+    key = "claim_own_rate_further" if gained_spm <= -least_spm else "claim_own_rate_same"
+    return Claim("not improved", key, told)
 
 
 def _is_kept(visit: object, progress: Progress) -> bool:

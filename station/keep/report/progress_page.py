@@ -10,13 +10,17 @@ from station.coach.practice import SIDES
 from station.keep.report import progress_pictures as pictures
 from station.keep.report.board import board
 from station.keep.report.page import render
-from station.keep.report.picture import Picture
 from station.keep.report.progress import Course, Progress, VisitFigures
-from station.keep.report.progress_claims import progress_claims
+from station.keep.report.progress_claims import progress_claims, rate_claim
 from station.keep.report.say import NONE, Say
-from station.keep.report.sections import Section
+from station.keep.report.sections import Section, legend_of
 from station.values import Belt
 
+MARKS = (
+    ("ring-ink", "legend_came"), ("dot", "legend_with"), ("square", "legend_left"),
+    ("diamond-ink", "legend_probe"), ("zone", "legend_smallest"),
+)  # fmt: skip
+DOSE_MARKS = (("bar-dose", "legend_coached_visit"), ("bar-empty", "legend_alone_visit"))
 ALWAYS = ("caution_visits", "caution_one_view", "caution_limit", "caution_advice")
 
 
@@ -60,16 +64,16 @@ def _short(progress: Progress, smallest: Mapping[str, float], say: Say) -> list[
         say("short_programme", visits_count=len(progress.visits), steps_count=progress.steps,
             time_s=60.0 * progress.minutes)
     ]  # fmt: skip
-    least = smallest.get("step_rate_spm")
+    least_spm = smallest.get("step_rate_spm")
     for belt in progress.settings:
         rates = progress.own_rate(belt)
-        if least is None or len(rates) < 2:
+        if least_spm is None or len(rates) < 2 or rate_claim(progress, belt, smallest):
             continue
-        (_, first, _), (_, last, _) = rates[0], rates[-1]
-        key = "short_rate_moved" if abs(last - first) >= least else "short_rate_same"
+        (_, first_spm, _), (_, last_spm, _) = rates[0], rates[-1]
+        key = "short_rate_moved" if abs(last_spm - first_spm) >= least_spm else "short_rate_same"
         lines.append(
-            say(key, belt=belt, before=say.number(first), after=say.number(last),
-                least=say.number(least))
+            say(key, belt=belt, before_fine_spm=first_spm, after_fine_spm=last_spm,
+                least_fine_spm=least_spm)
         )  # fmt: skip
     return lines
 
@@ -78,17 +82,15 @@ def _short(progress: Progress, smallest: Mapping[str, float], say: Say) -> list[
 
 
 def _landing(progress: Progress, belt: Belt, least_deg: float, say: Say) -> Section:
-    shown: list[tuple[str, Picture]] = []
-    for side in SIDES:
-        course = progress.course(belt, side)
-        picture = pictures.landing_by_visit(course, progress, least_deg, say)
-        if picture is not None:
-            shown.append((say("leg_near" if course.near else "leg_far_some", side=side), picture))
-    legend = [("ring-ink", "legend_came"), ("dot", "legend_with"), ("square", "legend_left"),
-              ("diamond-ink", "legend_probe"), ("zone", "legend_smallest")]  # fmt: skip
+    courses = {side: progress.course(belt, side) for side in SIDES}
+    legs = pictures.landing_by_visit([*courses.values()], progress, least_deg, say)
+    shown = tuple(
+        (say("leg_near" if courses[side].near else "leg_far_some", side=side), picture)
+        for side, picture in legs.items()
+    )
     return Section(
-        say("visits_title", belt=belt), say("visits_lead", least_deg=least_deg), tuple(shown),
-        tuple((mark, say(key)) for mark, key in legend),
+        say("visits_title", belt=belt), say("visits_lead", least_deg=least_deg), shown,
+        legend_of(shown, MARKS, say),
         empty="" if shown else say("visits_empty"),
     )  # fmt: skip
 
@@ -146,9 +148,9 @@ def _dose(progress: Progress, say: Say) -> Section:
                 off_count=sum(v.all_off for v in visits)),
             say("dose_minutes", time_s=60.0 * progress.minutes, steps_count=progress.steps),
         )  # fmt: skip
+    shown = () if picture is None else (("", picture),)
     return Section(
-        say("dose_title"), say("dose_lead"), () if picture is None else (("", picture),),
-        (("bar-dose", say("legend_coached_visit")), ("bar-empty", say("legend_alone_visit"))),
+        say("dose_title"), say("dose_lead"), shown, legend_of(shown, DOSE_MARKS, say),
         lines=lines, empty="" if picture else say("visits_empty"),
     )  # fmt: skip
 

@@ -38,8 +38,9 @@ class Say:
         self.unit: SpeedUnit = unit or ("mph" if told == "mph" else "km/h")
         self._by_end: dict[str, Callable[[Any], str]] = {
             "_sdeg": self.signed_degrees, "_deg": self.degrees, "_spoints": self.points,
-            "_share": self.percent, "_spm": self.rate, "_mps": self.speed, "_s": self.clock,
-            "_ms": self.milliseconds, "_count": str, "_minutes": self.minutes,
+            "_share": self.percent, "_fine_spm": self.number, "_spm": self.rate,
+            "_mps": self.speed, "_s": self.clock, "_ms": self.milliseconds, "_count": str,
+            "_minutes": self.minutes,
         }  # fmt: skip
 
     def __call__(self, key: str, **values: Any) -> str:

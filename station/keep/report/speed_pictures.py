@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import itertools
+from collections.abc import Iterator, Sequence
 from functools import partial
 
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
 from station.coach.baseline import SAME_SPEED_MPS, same_belt
-from station.coach.practice import PHASES, BeltPractice, LegPractice, Phase
+from station.coach.practice import PHASES, SIDES, BeltPractice, LegPractice, Phase
 from station.keep.report import chart, look
 from station.keep.report.findings import HELD_WITHIN, DrillFigures, LegFigures
-from station.keep.report.picture import Picture, degree_ticks
+from station.keep.report.picture import Picture, degree_ticks, shared_span
 from station.keep.report.say import Say
 from station.values import Belt, Side
 
@@ -32,7 +33,10 @@ def phases(practice: Sequence[BeltPractice], side: Side, say: Say) -> Picture | 
         partial(_phases, rows, labels, say), 0.36 + 0.36 * len(rows), f"phases-{side}",
         chart.rows_room(labels),
     )  # fmt: skip
-    return Picture(svg, say("alt_phases", side=side))
+    marks = {f"bar-{phase}" for *_, phase in rows} | {"interval"}
+    if not all(leg.near for _, leg, _ in rows):
+        marks.add("pale")
+    return Picture(svg, say("alt_phases", side=side), marks=frozenset(marks))
 
 
 def _phase_labels(rows: Sequence[tuple[str, LegPractice, Phase]], say: Say) -> list[str]:
@@ -65,21 +69,48 @@ def _phases(
     chart.percent_axis(ax)
 
 
-def landing_by_speed(
-    drills: Sequence[DrillFigures], name: str, say: Say, side: Side
-) -> Picture | None:
-    """Draw a leg's median landing at each belt speed, at one incline."""
-    found = [d for d in drills if d.leg(side).median_deg is not None and d.facts.belt is not None]
-    if not found:
-        return None
-    svg = chart.draw(
-        partial(_by_speed, found, side, say), 2.2, f"speed-{name}-{side}", chart.Room()
-    )
-    return Picture(svg, say("alt_speed", side=side))
+def landing_by_speed(drills: Sequence[DrillFigures], name: str, say: Say) -> dict[Side, Picture]:
+    """Draw the median landing at each belt speed, for each leg on the same axes.
+
+    Args:
+        drills: Of one incline.
+        name: Keeps these pictures apart from those of another incline.
+        say: Writes the words.
+
+    Returns:
+        By leg; a leg without a known landing has none.
+    """
+    legs = {side: [d for d in drills if d.leg(side).median_deg is not None] for side in SIDES}
+    known = {side: found for side, found in legs.items() if found}
+    if not known:
+        return {}
+    span = shared_span(v for side, found in known.items() for d in found for v in _reach(d, side))
+    speeds = _speeds([d for found in known.values() for d in found])
+    found: dict[Side, Picture] = {}
+    for side, mine in known.items():
+        marks = {"dot" if d.facts.coached else "ring" for d in mine}
+        marks |= {"tick"} if any(d.leg(side).limit for d in mine) else set()
+        paint = partial(_by_speed, mine, side, speeds, span, say)
+        svg = chart.draw(paint, 2.2, f"speed-{name}-{side}", chart.Room())
+        found[side] = Picture(svg, say("alt_speed", side=side), marks=frozenset(marks))
+    return found
 
 
-def _by_speed(drills: Sequence[DrillFigures], side: Side, say: Say, ax: Axes) -> None:
-    speeds = _speeds(drills)
+def _reach(drill: DrillFigures, side: Side) -> Iterator[float]:
+    """Yield the ends of what is drawn of a leg in a drill, degrees."""
+    leg = drill.leg(side)
+    assert leg.median_deg is not None
+    spread_deg = leg.spread_deg or 0.0
+    yield from (leg.median_deg - spread_deg, leg.median_deg + spread_deg)
+    if leg.limit is not None:
+        yield leg.limit.deg
+
+
+def _by_speed(
+    drills: Sequence[DrillFigures], side: Side, speeds: Sequence[float],
+    span: tuple[float, float], say: Say, ax: Axes,
+) -> None:  # fmt: skip
+    ax.set_ylim(*span)
     for at, speed in enumerate(speeds):
         mine = [d for d in drills if _is_at(d, speed)]
         for i, drill in enumerate(mine):
@@ -116,13 +147,32 @@ def _landing_mark(ax: Axes, x: float, leg: LegFigures, coached: bool) -> None:
         ax.plot([x - 0.09, x + 0.09], [leg.limit.deg] * 2, color=look.INK, lw=1.6, zorder=4)
 
 
-def same_rate_faster_belt(drills: Sequence[DrillFigures], say: Say, name: str) -> Picture | None:
+def faster_at_the_same_rate(drills: Sequence[DrillFigures]) -> bool:
+    """Return whether one rate was asked for again when the belt had got faster.
+
+    Args:
+        drills: Of one incline, in order of time.
+    """
+    asked = [(d.facts.belt_mps, d.facts.target_spm) for d in _asked(drills)]
+    return any(
+        earlier_mps is not None and later_mps is not None and before_spm is not None
+        and later_mps - earlier_mps > SAME_SPEED_MPS and round(before_spm) == round(after_spm or 0)
+        for (earlier_mps, before_spm), (later_mps, after_spm) in itertools.combinations(asked, 2)
+    )  # fmt: skip
+
+
+def _asked(drills: Sequence[DrillFigures]) -> list[DrillFigures]:
+    return [d for d in drills if d.rate is not None and d.facts.target_spm and d.facts.belt]
+
+
+def rate_by_speed(drills: Sequence[DrillFigures], say: Say, name: str) -> Picture | None:
     """Draw the step rate against its target at each belt speed, at one incline."""
-    found = [d for d in drills if d.rate is not None and d.facts.target_spm and d.facts.belt]
+    found = _asked(drills)
     if not found:
         return None
     svg = chart.draw(partial(_rates, found, say), 2.2, f"rate-{name}", chart.Room())
-    return Picture(svg, say("alt_rate"))
+    marks = {"dot" if d.held else "ahead" for d in found} | {"coached"}
+    return Picture(svg, say("alt_rate"), marks=frozenset(marks))
 
 
 def _rates(drills: Sequence[DrillFigures], say: Say, ax: Axes) -> None:

@@ -13,8 +13,21 @@ from station.values import StepRecord
 
 WIDTH_PX = 960
 QUALITY = 82
+TOLD_S = 3.5
+"""So long after a landing that was ahead the screen may speak of it: four landings within take its
+sentence back (`coach/corrections.py`), and it stands two seconds at least."""
 AFTER_VERDICT_S = 0.05
 """The screen shows where a landing fell shortly after its verdict."""
+
+
+@dataclass(frozen=True, slots=True)
+class TypicalLanding:
+    """A landing that stands for a drill."""
+
+    step: StepRecord
+    drill: str
+    other_told: bool
+    """What the screen said just then may have been meant for the other leg."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,9 +38,8 @@ class Still:
     """A JPEG as a `data:` address."""
     why_not: str
     """Key of the words; empty: there is one."""
-    step: StepRecord | None = None
-    """The landing that it shows."""
-    drill: str = ""
+    landing: TypicalLanding | None = None
+    """What it shows."""
 
 
 def still_of(facts: SessionFacts) -> Still:
@@ -43,29 +55,46 @@ def still_of(facts: SessionFacts) -> Still:
     found = typical_landing(facts)
     if found is None:
         return Still(None, "still_no_landing")
-    step, drill = found
-    data = _picture(facts.film, step)
+    data = _picture(facts.film, found.step)
     if data is None:
         return Still(None, "still_unreadable")
-    return Still(data, "", step, drill)
+    return Still(data, "", found)
 
 
-def typical_landing(facts: SessionFacts) -> tuple[StepRecord, str] | None:
-    """Return the judged landing nearest its drill's median, and the drill; None: there is none."""
+def typical_landing(facts: SessionFacts) -> TypicalLanding | None:
+    """Return a judged landing near its drill's median; None: there is none.
+
+    Of the half of the landings that are nearest, it is the nearest one while nothing was told to
+    the other leg; where there is no such one, the nearest of all.
+    """
     for drill in reversed(facts.running):
         judged = [
             row for row in drill.records
             if row.step.near and row.landing is not None and row.step.shank_deg is not None
         ]  # fmt: skip
         if judged:
-            return _nearest(judged), drill.name
+            nearest = _nearest_first(judged)
+            clear = [r for r in nearest if not _other_told(r, drill.records)]
+            return TypicalLanding((clear or nearest)[0], drill.name, not clear)
     return None
 
 
-def _nearest(rows: Iterable[StepRecord]) -> StepRecord:
+def _nearest_first(rows: Iterable[StepRecord]) -> list[StepRecord]:
+    """Return the half of the landings nearest their median, the nearest and latest first."""
     known = [(row.step.shank_deg or 0.0, row) for row in rows]
     middle = median(deg for deg, _ in known)
-    return min(known, key=lambda one: (abs(one[0] - middle), -one[1].step.t_contact_s))[1]
+    known.sort(key=lambda one: (abs(one[0] - middle), -one[1].step.t_contact_s))
+    return [row for _, row in known[: (len(known) + 1) // 2]]
+
+
+def _other_told(shown: StepRecord, rows: Iterable[StepRecord]) -> bool:
+    """Return whether a landing of the other leg that came ahead may still stand on the screen."""
+    at_s = shown.step.t_contact_s
+    return any(
+        row.landing == "ahead" and row.step.side != shown.step.side
+        and at_s - TOLD_S <= row.step.t_contact_s <= at_s
+        for row in rows
+    )  # fmt: skip
 
 
 def _picture(film: FilmFacts, record: StepRecord) -> str | None:

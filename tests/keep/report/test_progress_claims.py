@@ -25,12 +25,12 @@ ALL_OFF = {**OFF, "view": False}
 def visit(day: int, alone_deg: float, coached_deg: float | None, **more: Any) -> SessionFacts:
     """Return a visit: left alone, then coached unless there is no angle for it."""
     near = more.pop("near", ("left", "right"))
-    rows = steps_of("Alone", 120, alone_deg, near=near)
+    rows = steps_of("Alone", 120, alone_deg, near=near, each_s=60.0 / more.pop("own_spm", 171.4))
     alone = OFF if coached_deg is not None else ALL_OFF
     told = [drill_told("Alone", 0.0, 45.0, channels=alone, **more.pop("alone", {}))]
     if coached_deg is not None:
         rows += steps_of("Beat", 120, coached_deg, 50.0, near=near)
-        told.append(drill_told("Beat", 50.0, 95.0, channels=ON))
+        told.append(drill_told("Beat", 50.0, 95.0, channels=ON, target_spm=more.pop("asked", None)))
     drills, loose = into_drills(told, rows)
     values = {"bay": "Bay 1", "plan": "Easy", "source": "camera", "state": "ended", "why": None}
     return SessionFacts(
@@ -83,6 +83,25 @@ def test_one_visit_tells_of_no_course() -> None:
         "claim_no_retention": "not known",
     }  # fmt: skip
     assert keys() == {"claim_no_visits": "not known"}
+
+
+@pytest.mark.parametrize(
+    ("last_spm", "asked_spm", "told"),
+    [
+        (168.0, 176.0, {"claim_own_rate_nearer": "improved"}),
+        (164.0, 176.0, {"claim_own_rate_same": "not improved"}),
+        (160.0, 176.0, {"claim_own_rate_further": "not improved"}),
+        (160.0, 155.0, {"claim_own_rate_nearer": "improved"}),
+        (168.0, 165.0, {}),  # nothing else was asked for than what the runner did
+        (168.0, None, {}),
+    ],
+)
+def test_an_own_rate_that_came_nearer_to_the_practised_one_is_an_improvement(
+    last_spm: float, asked_spm: float | None, told: dict[str, str]
+) -> None:
+    first = visit(0, 10.0, 8.0, own_spm=165.0, asked=asked_spm)
+    found = keys(first, visit(7, 10.0, 8.0, own_spm=last_spm, asked=asked_spm))
+    assert {k: v for k, v in found.items() if k.startswith("claim_own_rate")} == told
 
 
 def test_the_share_of_each_channel_leaves_out_what_came_before_practice() -> None:

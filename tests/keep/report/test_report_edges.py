@@ -138,6 +138,62 @@ def test_a_change_of_angle_is_told_from_the_smallest_detectable_one_on(tmp_path:
         assert [k for k in kinds[kind] if k.startswith("claim_angle")], by
 
 
+@pytest.mark.parametrize(
+    ("after_spm", "kind", "key"),
+    [
+        (165.0, "not improved", "claim_rate_back"),
+        (170.0, "improved", "claim_rate_stayed"),
+        (160.0, "not improved", "claim_rate_back"),
+        (175.5, "improved", "claim_rate_stayed"),
+    ],
+)
+def test_a_step_rate_that_went_back_is_told_and_so_is_one_that_stayed(
+    tmp_path: Path, after_spm: float, kind: str, key: str
+) -> None:
+    rows, drills = three_drills(165.0, 176.0, after_spm)
+    _, kinds = told(write_folder(tmp_path / "s", rows, drills))
+    assert [k for k in kinds[kind] if k.startswith("claim_rate")] == [key]
+    assert sum(k.startswith("claim_rate") for keys in kinds.values() for k in keys) == 1
+
+
+def test_a_step_rate_that_nobody_followed_or_asked_for_is_no_claim(tmp_path: Path) -> None:
+    for n, (rates, asked) in enumerate(
+        [((165.0, 165.5, 165.0), 176.0), ((165.0, 176.0, 165.0), None)]
+    ):
+        rows, drills = three_drills(*rates, asked_spm=asked)
+        _, kinds = told(write_folder(tmp_path / str(n), rows, drills))
+        assert not [k for keys in kinds.values() for k in keys if k.startswith("claim_rate")]
+
+
+def three_drills(
+    before_spm: float, with_spm: float, after_spm: float, asked_spm: float | None = 176.0
+) -> tuple[list[Any], list[dict[str, Any]]]:
+    rows = [
+        *steps_of("Alone", 100, 8.5, each_s=60.0 / before_spm),
+        *steps_of("Beat", 100, 5.5, 50.0, each_s=60.0 / with_spm),
+        *steps_of("End", 100, 5.5, 100.0, each_s=60.0 / after_spm),
+    ]
+    drills = [
+        drill_told("Alone", 0.0, 45.0),
+        drill_told("Beat", 50.0, 95.0, channels=ON, target_spm=asked_spm),
+        drill_told("End", 100.0, 145.0),
+    ]
+    return rows, drills
+
+
+def test_more_under_the_limit_beside_an_angle_not_known_is_explained(tmp_path: Path) -> None:
+    rows, drills = two_drills(6.0)
+    text, kinds = told(write_folder(tmp_path / "a", rows, drills))
+    assert "claim_with_rose" in kinds["improved"]
+    after = kinds["not known"].index("claim_angle_with_unsure")
+    assert kinds["not known"][after + 1] == "claim_close"
+    assert "Both can be true" in text
+    rows, drills = two_drills(8.5 - smallest_sizes()["shank_deg"] - 0.1)
+    assert "claim_close" not in told(write_folder(tmp_path / "b", rows, drills))[1]["not known"]
+    rows, drills = two_drills(8.4)
+    assert "claim_close" not in told(write_folder(tmp_path / "c", rows, drills))[1]["not known"]
+
+
 @pytest.mark.parametrize("language", ["en", "de"])
 def test_every_word_is_there(tmp_path: Path, language: str) -> None:
     rows, drills = two_drills(5.0)

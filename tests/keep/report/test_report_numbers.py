@@ -47,7 +47,7 @@ FELT = {"good_of_ten": 8, "share_within": 0.6417, "judged": 120, "gap": 0.1583, 
 def session(by_deg: float) -> tuple[list[StepRecord], list[dict[str, Any]]]:
     """Return steps and drills of a session with something in every part of the report."""
     rows = steps_of("Alone", 91, 8.4 + by_deg, near=("right",))
-    beat = steps_of("Beat", 240, 6.6 + by_deg, 50.0, near=("right",))
+    beat = steps_of("Beat", 240, 6.6 + by_deg, 50.0, near=("right",), each_s=0.3409)
     for i, row in enumerate(beat):
         if row.landing == "ahead":
             out = i // 6 % 3 == 0
@@ -202,7 +202,8 @@ def test_every_number_of_a_session_s_report_is_the_export_s(
     shank = findings.effect.shank_deg
     assert shank is not None
     known = expected(told) | in_words("R07", "Bay 2", f"{facts.began:%Y-%m-%d, %H:%M}")
-    known |= {str(smallest_sizes()["shank_deg"]), told.answers[0]["score"], "20"}
+    known |= {str(smallest_sizes()[name]) for name in ("shank_deg", "step_rate_spm")}
+    known |= {told.answers[0]["score"], "20"}
     known |= {signed(shank.low), signed(shank.high)}  # by the function that has tests of its own
     assert cue_effect([d.records for d in facts.drills if d.withhold_share]) == findings.effect
     strange = [n for n in NUMBER.findall(text) if n not in known and n.lstrip("+-") not in known]
@@ -246,6 +247,7 @@ def test_every_number_of_a_progress_report_is_the_export_s(
             known.add(f"{100 * share:.0f}")
         rates = [60.0 / t for t in numbers(told.of("Alone"), "step_time_s")]
         known.add(f"{median(rates):.1f}")
+        known |= {f"{float(d['target_spm']):.0f}" for d in told.drills if d["target_spm"]}
         limit = json.loads(told.drills[1]["told"])["limits"]["left"]["deg"]
         for side in ("left", "right"):
             leg = told.of("Alone", side)
