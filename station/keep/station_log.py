@@ -56,12 +56,12 @@ class RateLimit(logging.Filter):
         """
         super().__init__()
         self._quiet_s, self._clock = quiet_s, clock
-        self._said_s: dict[str, float] = {}
-        self._held: dict[str, int] = {}
+        self._said_s: dict[tuple[str, str], float] = {}
+        self._held: dict[tuple[str, str], int] = {}
 
     def filter(self, record: logging.LogRecord) -> bool:
         """Say whether a record is written now."""
-        what, now_s = record.getMessage(), self._clock()
+        what, now_s = _thing(record), self._clock()
         if now_s - self._said_s.get(what, float("-inf")) < self._quiet_s:
             self._held[what] = self._held.get(what, 0) + 1
             return False
@@ -70,6 +70,12 @@ class RateLimit(logging.Filter):
         if held:
             record.fields = {**getattr(record, "fields", {}), "held_back": held}
         return True
+
+
+def _thing(record: logging.LogRecord) -> tuple[str, str]:
+    """Return what a line is about: its key, and what that is of, where several can be at once."""
+    fields: dict[str, Any] = getattr(record, "fields", {})
+    return record.getMessage(), str(fields.get("of", ""))
 
 
 class _OwnedFile(logging.handlers.RotatingFileHandler):
@@ -126,7 +132,8 @@ class StationLog:
         Args:
             level: `info`, `warning` or `error`.
             what: A short key, always the same for the same thing.
-            fields: Plain values; nothing of a runner.
+            fields: Plain values; nothing of a runner. `of` says of which one, where several things
+                have the same key: each is written.
         """
         told = {key: value for key, value in fields.items() if key not in _FORBIDDEN}
         self._logger.log(_LEVELS[level], what, extra={"fields": told})

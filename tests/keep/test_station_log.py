@@ -66,6 +66,16 @@ def test_the_same_thing_is_written_once_a_minute_with_how_often_it_came(tmp_path
     assert told[2][1] > 1000
 
 
+def test_several_things_of_one_key_are_all_written(tmp_path: Path) -> None:
+    log = StationLog(tmp_path)
+    for found in ("dark", "darker"):
+        log("warning", "start_check", of="light", found=found)
+        log("error", "start_check", of="camera", found=found)
+    log.close()
+    told = [(line["of"], line["found"]) for line in lines(log.path)]
+    assert told == [("light", "dark"), ("camera", "dark")]
+
+
 def test_nothing_of_a_runner_is_written(tmp_path: Path) -> None:
     log = StationLog(tmp_path)
     log("info", "session_began", source="camera", runner="R-07", code="R-07")
