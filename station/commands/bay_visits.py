@@ -11,7 +11,6 @@ from typing import Any
 
 from station.clock import Clock
 from station.coach.closing import closing
-from station.coach.feedback import FeedbackRule
 from station.coach.plan import Plan
 from station.coach.progress import SessionProgress
 from station.coach.visit.course import VisitAnswers, VisitChange
@@ -20,6 +19,7 @@ from station.coach.visit.pain import PainAnswer
 from station.coach.words import Words
 from station.commands.options import free_folder
 from station.commands.records import heading, outcome
+from station.commands.rules import feedback_rule
 from station.commands.visit_record import VisitRecord, open_record
 from station.errors import StationError
 from station.keep import Place, SessionFile, StepsWriter, open_folder
@@ -144,7 +144,7 @@ class BayVisit:
             self.session = self._make_session(plan, record)
             self._stack = opening.pop_all()
         self._head = heading(
-            parts.kind, parts.info, plan, parts.bay, self._code, self._began.replace(tzinfo=None),
+            parts.kind, parts.info, plan, parts.bay, self._code, self._began,
             False, parts.speaker,
         )  # fmt: skip
         self._put_answers(answers)
@@ -206,7 +206,7 @@ class BayVisit:
             parts.speaker,
             meter.set_belt,
             record.known_in(bay.name),
-            FeedbackRule(least_gap_s=bay.cue_gap_s),
+            feedback_rule(bay),
             attended=False,
             far_leg_error_deg=bay.far_leg_error_deg,
             words=parts.words,

@@ -13,16 +13,13 @@ from typing import Any
 from rich.markup import escape
 
 from station.clock import Clock, StreamClock, WallClock
-from station.coach.corrections import CorrectionRule
-from station.coach.feedback import FeedbackRule
 from station.coach.plan import Plan
-from station.coach.posture_watch import PostureRule
 from station.coach.progress import DEFAULT_COUNTDOWN_S, SessionProgress
-from station.coach.sentences import SentenceRule
 from station.coach.words import Words
 from station.commands.coach_page import coach_page
 from station.commands.film import Film
 from station.commands.records import heading, outcome
+from station.commands.rules import feedback_rule
 from station.commands.screens import open_screen
 from station.commands.telling import (
     OutConsole,
@@ -50,7 +47,6 @@ from station.measure import GaitMeter
 from station.ports import Listener, SoundTeller, SourceInfo, Speaker, TruthTeller
 from station.settings import read_words
 from station.settings.belt_line import belt_line_notices
-from station.settings.smallest_change import smallest_sizes
 from station.sound.choose import open_bays_speaker
 from station.values import Bay, Belt, Fault
 
@@ -174,7 +170,7 @@ class _Performance:
                     speaker,
                     meter.set_belt,
                     known=record.known_in(job.bay.name),
-                    rule=_feedback_rule(job.bay),
+                    rule=feedback_rule(job.bay),
                     far_leg_error_deg=job.bay.far_leg_error_deg,
                     words=self._words,
                 ),
@@ -372,12 +368,6 @@ class _Performance:
             f"Ended: {escape(ending.why)}. {session.recorder.steps} steps in "
             f"{escape(str(self._folder.path))}", soft_wrap=True,
         )  # fmt: skip
-
-
-def _feedback_rule(bay: Bay) -> FeedbackRule:
-    posture = PostureRule(bounce_change_m=smallest_sizes().get("vertical_oscillation_m"))
-    sentence = SentenceRule(corrections=CorrectionRule(posture=posture))
-    return FeedbackRule(least_gap_s=bay.cue_gap_s, sentence=sentence)
 
 
 def _first_belt(plan: Plan) -> Belt | None:

@@ -8,8 +8,11 @@ import pytest
 
 from station.commands.bay_visits import StoreBook
 from station.commands.main import main
+from station.commands.rules import feedback_rule
 from station.keep import make_place
 from station.keep.store import Records
+from station.settings.smallest_change import smallest_sizes
+from station.values import Bay
 
 
 @pytest.fixture
@@ -77,3 +80,10 @@ def test_records_that_cannot_be_asked_know_nobody_and_say_so(tmp_path):
     assert StoreBook(make_place(str(tmp_path / "records")), said.append).find("R-1") is None
     assert len(said) == 1
     assert "records" in said[0]
+
+
+def test_a_bay_s_sessions_tell_of_bounce_from_its_smallest_change_on():
+    rule = feedback_rule(Bay(cue_gap_s=1.5))
+    assert rule.least_gap_s == 1.5
+    smallest_m = smallest_sizes()["vertical_oscillation_m"]
+    assert rule.sentence.corrections.posture.bounce_change_m == smallest_m
