@@ -36,20 +36,9 @@ def demo_source(scenario: Scenario, plan: Plan | None = None) -> SimulatedSource
         plan: Another plan than the scenario's: the runner begins at its first belt speed, as near
             as a simulated one can, and runs for as long as it takes; None: for the scenario's time.
     """
-    belt_mps, seconds = scenario.belt_mps, scenario.seconds if plan is None else None
-    first = None if plan is None else plan.drills[0].belt
-    if first is not None:
-        low, high = BELT_MPS_RANGE["run"]
-        belt_mps = min(high, max(low, first.speed_mps))
+    seconds = scenario.seconds if plan is None else None
     try:
-        parameters = GaitParameters(
-            belt_mps=belt_mps,
-            rate_spm=scenario.step_rate_spm,
-            shank_deg=scenario.shank_deg,
-            foot_deg=scenario.foot_deg,
-            height_m=scenario.height_m,
-            seed=scenario.seed,
-        )
+        parameters = _parameters(scenario, plan)
     except ValueError as fault:
         raise BadInput(f"{SCENARIO_FILE}: {fault}") from None
     return SimulatedSource(
@@ -69,14 +58,7 @@ def set_up_source(scenario: Scenario) -> SetUpSource:
     Args:
         scenario: The runner and the picture; whoever lays the rod and runs is the same.
     """
-    parameters = GaitParameters(
-        belt_mps=scenario.belt_mps,
-        rate_spm=scenario.step_rate_spm,
-        shank_deg=scenario.shank_deg,
-        foot_deg=scenario.foot_deg,
-        height_m=scenario.height_m,
-        seed=scenario.seed,
-    )
+    parameters = _parameters(scenario)
     return SetUpSource(
         StagedRunner(lambda: Runner(parameters)),
         demo_view(scenario.width, scenario.height, scenario.faces),
@@ -94,17 +76,7 @@ def visiting_source(scenario: Scenario, plan: Plan) -> VisitingSource:
         scenario: The runner and the picture.
         plan: Its first belt speed is run at, as near as a simulated runner can.
     """
-    first = plan.drills[0].belt
-    low, high = BELT_MPS_RANGE["run"]
-    belt_mps = scenario.belt_mps if first is None else min(high, max(low, first.speed_mps))
-    parameters = GaitParameters(
-        belt_mps=belt_mps,
-        rate_spm=scenario.step_rate_spm,
-        shank_deg=scenario.shank_deg,
-        foot_deg=scenario.foot_deg,
-        height_m=scenario.height_m,
-        seed=scenario.seed,
-    )
+    parameters = _parameters(scenario, plan)
     listening = ListeningParameters(other_leg=OTHER_LEG, seed=scenario.seed)
     return VisitingSource(
         StagedRunner(lambda: Runner(parameters, Listening(listening))),
@@ -113,6 +85,23 @@ def visiting_source(scenario: Scenario, plan: Plan) -> VisitingSource:
         scenario.height,
         scenario.fps,
         PictureOptions(exposure_s=scenario.exposure_s),
+    )
+
+
+def _parameters(scenario: Scenario, plan: Plan | None = None) -> GaitParameters:
+    """Return how the scenario's runner runs; with a plan at its first belt speed, or near it."""
+    belt_mps = scenario.belt_mps
+    first = None if plan is None else plan.drills[0].belt
+    if first is not None:
+        low, high = BELT_MPS_RANGE["run"]
+        belt_mps = min(high, max(low, first.speed_mps))
+    return GaitParameters(
+        belt_mps=belt_mps,
+        rate_spm=scenario.step_rate_spm,
+        shank_deg=scenario.shank_deg,
+        foot_deg=scenario.foot_deg,
+        height_m=scenario.height_m,
+        seed=scenario.seed,
     )
 
 
