@@ -214,7 +214,8 @@ def page_state(figures: CoachFigures, trail: Iterable[TrailMark], words: Words) 
         words: Of the language.
 
     Returns:
-        For JSON; a landing's `over` is its shank angle minus the limit, degrees, None: not known.
+        For JSON; a landing's `over` is its shank angle minus the limit and its own error, degrees:
+        over 0 is ahead; None: not known.
     """
     rows = [(row.label, *row.texts, row.aside) for row in strip_rows(figures, words)]
     left, right = (_deg(leg.limit_deg) for leg in figures.legs)

@@ -6,7 +6,7 @@ A field of a sentence is written by the end of its name, which carries its unit:
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
@@ -37,10 +37,9 @@ class Say:
         told = words.report.get("speed_unit", "km/h")
         self.unit: SpeedUnit = unit or ("mph" if told == "mph" else "km/h")
         self._by_end: dict[str, Callable[[Any], str]] = {
-            "_sdeg": self.signed_degrees, "_deg": self.degrees, "_spoints": self.points,
+            "_sdeg": self.signed_degrees, "_deg": self.degrees,
             "_share": self.percent, "_fine_spm": self.number, "_spm": self.rate,
             "_mps": self.speed, "_s": self.clock, "_ms": self.milliseconds, "_count": str,
-            "_minutes": self.minutes,
         }  # fmt: skip
 
     def __call__(self, key: str, **values: Any) -> str:
@@ -90,10 +89,6 @@ class Say:
             return f"99{NARROW}%"
         return f"1{NARROW}%" if whole == 0 and share > 0.0 else f"{whole}{NARROW}%"
 
-    def points(self, share: float | None) -> str:
-        """Write a difference of two shares, in percentage points."""
-        return NONE if share is None else self.number(100.0 * share, 0, sign=True)
-
     def rate(self, spm: float | None) -> str:
         """Write a step rate; the unit is the sentence's."""
         return NONE if spm is None else self.number(spm, 0)
@@ -129,10 +124,6 @@ class Say:
         whole = round(seconds)
         return f"{whole // 60}:{whole % 60:02d}"
 
-    def minutes(self, minutes: float | None) -> str:
-        """Write minutes, to a tenth."""
-        return self.number(minutes, 1)
-
     def milliseconds(self, seconds: float | None) -> str:
         """Write seconds as signed milliseconds."""
         return NONE if seconds is None else f"{self.number(1000.0 * seconds, 0, sign=True)}"
@@ -161,6 +152,3 @@ class Say:
             return NONE
         key = f"{kind}_{value.replace(' ', '_')}"
         return self(key) if self.known(key) else value
-
-
-Fields = Mapping[str, Any]
