@@ -8,34 +8,17 @@ from __future__ import annotations
 
 import cmath
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from station.simulate.figure import Arm, Figure
+from station.simulate.upper import USUAL, ArmSwing
 from station.values import Floats, Side
-
-_USUAL_UPPER, _USUAL_SWING = -0.35, 0.75
-"""Of the gait's own arms (`upper.py`): mean of the upper arm and what a whole swing moves it."""
-
-
-@dataclass(frozen=True, slots=True)
-class ArmSwing:
-    """One way of carrying the arms. Radians; ahead and bending are positive."""
-
-    upper: float = -0.35
-    """Mean angle of the upper arm to hanging down."""
-    swing: float = 0.75
-    """What a whole swing moves the upper arm."""
-    elbow: float = 1.54
-    """Mean bend of the elbow; 0: a straight arm."""
-    pump: float = 0.45
-    """What a whole swing bends the elbow more."""
-
 
 ARM_SWINGS: dict[str, ArmSwing] = {
     "hip": ArmSwing(-0.20, 0.60, 0.90, 0.30),
-    "usual": ArmSwing(),
+    "usual": USUAL,
     "chest": ArmSwing(-0.30, 0.60, 1.95, 0.35),
     "high": ArmSwing(0.15, 0.45, 2.35, 0.20),
     "pumping": ArmSwing(-0.15, 1.10, 1.75, 0.60),
@@ -50,7 +33,7 @@ def with_arm_swing(figure: Figure, swing: ArmSwing) -> Figure:
     arms = {}
     for side, arm in figure.arms.items():
         down = complex(*(arm.elbow - arm.shoulder))
-        share = (cmath.phase(1j * down) - _USUAL_UPPER) / _USUAL_SWING
+        share = (cmath.phase(1j * down) - USUAL.upper) / USUAL.swing
         upper = swing.upper + swing.swing * share
         fore = upper + swing.elbow + swing.pump * share
         elbow = arm.shoulder + _hanging(upper, abs(down))

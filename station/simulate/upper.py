@@ -11,6 +11,24 @@ from station.values import Side, other
 
 
 @dataclass(frozen=True, slots=True)
+class ArmSwing:
+    """One way of carrying the arms. Radians; ahead and bending are positive."""
+
+    upper: float = -0.35
+    """Mean angle of the upper arm to hanging down."""
+    swing: float = 0.75
+    """What a whole swing moves the upper arm."""
+    elbow: float = math.radians(88.0)
+    """Mean bend of the elbow; 0: a straight arm."""
+    pump: float = 0.45
+    """What a whole swing bends the elbow more."""
+
+
+USUAL = ArmSwing()
+"""As the gait carries them."""
+
+
+@dataclass(frozen=True, slots=True)
 class UpperBody:
     """Points of one instant."""
 
@@ -41,8 +59,8 @@ def upper_body(
     wrists: dict[Side, complex] = {}
     for side in ("left", "right"):
         swing = 0.9 * math.tanh(1.3 * (thighs_rad[other(side)] - 0.1))
-        upper = -0.35 + 0.75 * swing
-        fore = upper + math.radians(88.0) + 0.45 * swing
+        upper = USUAL.upper + USUAL.swing * swing
+        fore = upper + USUAL.elbow + USUAL.pump * swing
         elbows[side] = shoulder - 1j * body.upper_arm_m * cmath.exp(1j * upper)
         wrists[side] = elbows[side] - 1j * body.forearm_m * cmath.exp(1j * fore)
     return UpperBody(shoulder, head, nose, elbows, wrists)

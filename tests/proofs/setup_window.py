@@ -8,7 +8,7 @@ then `station check` and `station run` are run on a saved profile, on the demo's
     python tests/proofs/setup_window.py --out FOLDER --language de
 
 Pictures of every page go to `--out`. Prints JSON lines; exits 1 where something is off, 3 without
-Xvfb.
+Xvfb. `--beside` sets up once only, by hand and from running: README's two pictures are of it.
 """
 
 from __future__ import annotations
@@ -111,9 +111,9 @@ class Scripted(WindowedSetup):
 
 
 def script(
-    loop: SetupLoop, screen: Scripted, clock: WallClock, with_learned: bool
+    loop: SetupLoop, screen: Scripted, clock: WallClock, marks: bool, learns: bool
 ) -> Iterator[None]:
-    """Do what a technician does, one turn of the loop at a time."""
+    """Do what a technician does, one turn of the loop at a time; what is marked is kept."""
     course = loop.course
 
     def pause(seconds: float) -> Iterator[None]:
@@ -150,12 +150,12 @@ def script(
     yield from until(("setup_level_found",))
     screen.picture_of("level-found")
     truth = loop_source(loop)
-    if not with_learned:
+    if marks:
         for end in truth.string_ends_px():
             screen.click_in_picture(end + np.array([3.0, -6.0]))
             yield from pause(0.3)
     yield from on("belt")
-    if not with_learned:
+    if marks:
         for x in (-0.75, 0.65):
             rise = math.radians(truth.view.belt_rise_deg)
             at = truth.view.to_image(np.array([x * math.cos(rise), x * math.sin(rise)]))
@@ -163,7 +163,7 @@ def script(
             yield from pause(0.3)
             screen.picture_of("belt-clicked")
     yield from on("scale")
-    if not with_learned:
+    if marks:
         for end in truth.rod_ends_px():
             screen.click_in_picture(end)
             yield from pause(0.3)
@@ -181,8 +181,10 @@ def script(
     screen.press("TAB", *f"{INCLINE:g}")
     yield from pause(6.0)
     screen.picture_of("learning")
-    if with_learned:
-        yield from until(("setup_learned_scale",), 900.0)
+    if learns:
+        yield from until(
+            ("setup_learned_scale", "setup_scales_alike", "setup_scales_differ"), 900.0
+        )
         yield from pause(0.3)
         yield from on("sound")
     else:  # what was marked is enough
@@ -217,7 +219,7 @@ def loop_source(loop: SetupLoop) -> SetUpSource:
     return found
 
 
-def set_up(path: Path, out: Path, language: str, with_learned: bool) -> dict[str, object]:
+def set_up(path: Path, out: Path, language: str, marks: bool, learns: bool) -> dict[str, object]:
     """Set a bay up; return what is off."""
     out.mkdir(parents=True, exist_ok=True)
     clock = WallClock()
@@ -226,14 +228,14 @@ def set_up(path: Path, out: Path, language: str, with_learned: bool) -> dict[str
     bay = read_bay(path) if path.exists() else Bay()
     course = SetupCourse(bay, (Camera("demo", "demo"),))
     loop = SetupLoop(course, screen, devices, clock)
-    screen.script = script(loop, screen, clock, with_learned)
+    screen.script = script(loop, screen, clock, marks, learns)
     try:
         why = loop.run(StopWish())
     finally:
         devices.end()
         screen.close()
     told: dict[str, object] = {
-        "proof": "setup_window", "learned": with_learned, "language": language,
+        "proof": "setup_window", "marked": marks, "learned": learns, "language": language,
         "broken_off": why, "saved": course.saved is not None,
     }  # fmt: skip
     view = read_bay(path).view
@@ -272,16 +274,19 @@ def used(path: Path, out: Path) -> dict[str, object]:
     return {"proof": "setup_window", **codes, "holds": set(codes.values()) == {0}}
 
 
-def results(out: Path, language: str) -> Iterator[dict[str, object]]:
+def results(out: Path, language: str, beside: bool) -> Iterator[dict[str, object]]:
     """Set up by hand, then learn the same from running, then use what was saved."""
+    ways = {"marked": (True, False), "learned": (False, True)}
+    if beside:
+        ways = {"beside": (True, True)}
     with shown(), contextlib.ExitStack() as stack:
         stack.enter_context(served())
         out.mkdir(parents=True, exist_ok=True)
-        for name, learned in (("marked", False), ("learned", True)):
+        for name, (marks, learns) in ways.items():
             path = out / f"{name}.toml"
             path.unlink(missing_ok=True)
-            yield set_up(path, out / name, language, learned)
-        yield used(out / "marked.toml", out)
+            yield set_up(path, out / name, language, marks, learns)
+        yield used(out / f"{next(iter(ways))}.toml", out)
 
 
 def main() -> int:
@@ -289,8 +294,9 @@ def main() -> int:
     options = argparse.ArgumentParser()
     options.add_argument("--out", type=Path, default=Path("out/proof-setup"))
     options.add_argument("--language", default="en")
+    options.add_argument("--beside", action="store_true")
     args = options.parse_args()
-    return tell("setup_window", results(args.out, args.language))
+    return tell("setup_window", results(args.out, args.language, args.beside))
 
 
 if __name__ == "__main__":
