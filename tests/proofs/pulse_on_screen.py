@@ -31,7 +31,7 @@ from kit.running import options, served, shown, tell
 from kit.screen import HEIGHT, WIDTH, VirtualScreen
 from kit.session import run_session
 from kit.tape import marker_tone, read_tape, taping
-from kit.tones_found import MARKER_BAND, RATE_HZ, find, find_beats
+from kit.tones_found import MARKER_BAND, find, find_beats
 from kit.watch import read_watched, watching
 from pulse import PulseServer
 
@@ -79,8 +79,8 @@ def prove(
             done = run_session(source, folder, rate_spm, seconds, window=True)
         tape, watched = read_tape(folder / "tape"), read_watched(seen)
     lit_s, look_s = watched.lit(FULL * math.pi * radius**2)
-    early_s, late_s = tape.origin_bounds_s(find(tape.sound[:, 0], marker_tone(), MARKER_BAND).at)
-    beat_s = find_beats(tape.sound[:, 0], beat_tones()).at / RATE_HZ + 0.5 * (early_s + late_s)
+    markers = find(tape.sound[:, 0], marker_tone(), MARKER_BAND)
+    beat_s = tape.times_s(find_beats(tape.sound[:, 0], beat_tones()).at)
     beat_s = beat_s[beat_s >= beat_s[:1] + BEGIN_S][:-1] if beat_s.size else beat_s
     half_s = 30.0 / rate_spm
     off_ms = []
@@ -105,7 +105,8 @@ def prove(
         "earliest_latest_ms": [round(float(off.min()), 1), round(float(off.max()), 1)]
         if off.size
         else None,
-        "mapping_error_ms": round(500.0 * abs(late_s - early_s), 2),
+        "beat_known_to_ms": round(500.0 * tape.block_s(), 2),
+        "markers_due_before_given": tape.too_early(markers.at),
         "looked_every_ms": round(1000.0 * float(np.percentile(look_s, 95)), 2)
         if look_s.size
         else None,

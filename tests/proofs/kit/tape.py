@@ -6,11 +6,8 @@ process of its own, which asks the sound server directly:
 - it reads the sink's monitor in small pieces and notes when each came, and
 - it plays a quiet, high marker through the same server every so often and notes when it was given.
 
-A sample cannot have sounded before it was given, nor later than one block of the sink after it was
-recorded (the sink works a block out just before its first sample is due). The two together hold the
-recording's time 0 between two bounds on the monotonic clock, see `Tape.origin_bounds_s`. On a busy
-machine the server itself wakes some milliseconds late now and then, and the first bound may come
-out after the second by as much: their distance either way is the error of the mapping.
+The sink works a block out just before its first sample is due, so the pieces give the sink's clock
+(`Tape.times_s`). No sample can be heard before it was given: the markers check it.
 
     python tests/proofs/kit/tape.py FOLDER     (started by `taping`; ends at SIGTERM)
 """
@@ -31,6 +28,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.stats import theilslopes
 
 RATE_HZ = 48_000
 PIECE = 192  # samples read at once: 4 ms
@@ -39,6 +37,7 @@ MARKER_HZ = (9_000.0, 13_000.0)
 MARKER_S = 0.020
 MARKER_PEAK = 0.02
 MARKER_EVERY_S = 0.73
+_WINDOW_S = 1.0
 _UP_MAX_S = 10.0
 _PLAYBACK, _RECORD, _FLOAT32LE = 1, 2, 5
 
@@ -67,21 +66,47 @@ class Tape:
         new = np.flatnonzero(np.diff(self.came[:, 1]) > 0.0005)
         return float(np.median(np.diff(self.came[new, 0]))) / RATE_HZ if new.size > 1 else 0.0
 
-    def origin_bounds_s(self, markers: NDArray[np.int64]) -> tuple[float, float]:
-        """Return when sample 0 sounded, monotonic seconds: not before the first, nor after the
-        second.
+    def times_s(self, samples: NDArray[np.integer]) -> NDArray[np.float64]:
+        """Return when samples were due, monotonic seconds, to half a block either way.
+
+        The server counts its null sink's time in whole microseconds a block, so that its samples
+        come some 300 parts in a million faster than the monotonic clock, steadily. It wakes a block
+        before a block's last sample is due, seldom late: the line under all pieces' times is the
+        sink's clock (the timely wakings of every second lie within 1 ms of it on a busy machine).
 
         Args:
-            markers: Where the markers' onsets are, samples, rising.
+            samples: (n,) places in the recording.
+
+        Returns:
+            (n,) the middles.
         """
-        late = float((self.came[:, 1] - self.came[:, 0] / RATE_HZ).min()) + self.block_s()
-        early = -np.inf
-        for given_s in self.marked_s:
-            after = markers / RATE_HZ + late - given_s  # >= 0 for this marker and later ones
-            mine = np.flatnonzero((after > -0.02) & (after < 0.3))
-            if mine.size:
-                early = max(early, given_s - markers[mine[0]] / RATE_HZ)
-        return early, late
+        place_s = self.came[:, 0] / RATE_HZ
+        after_s = self.came[:, 1] - place_s
+        drift = _drift(place_s, after_s)
+        woke_s = float((after_s - drift * place_s).min())
+        return woke_s + 0.5 * self.block_s() + (1.0 + drift) * np.asarray(samples) / RATE_HZ
+
+    def too_early(self, markers: NDArray[np.int64]) -> tuple[int, int]:
+        """Check the times: how many markers were due before they were given, and of how many.
+
+        The server wakes late now and then, so a few may be; were the times too early, many would.
+
+        Args:
+            markers: (k,) where the markers' onsets are, samples, rising.
+        """
+        due_s = self.times_s(markers) + 0.5 * self.block_s()
+        slack_s = [due_s[due_s > given_s - 0.02][:1] - given_s for given_s in self.marked_s]
+        found = np.array([float(s[0]) for s in slack_s if s.size and s[0] < 0.3])
+        return int((found < 0.0).sum()), int(found.size)
+
+
+def _drift(place_s: NDArray[np.float64], after_s: NDArray[np.float64]) -> float:
+    """Return by how much the sink's clock is slow, seconds a second, from its timely wakings."""
+    window = (place_s // _WINDOW_S).astype(int)
+    best = [np.flatnonzero(window == w)[after_s[window == w].argmin()] for w in np.unique(window)]
+    if len(best) < 3:
+        return 0.0
+    return float(theilslopes(after_s[best], place_s[best])[0])
 
 
 @contextlib.contextmanager
