@@ -23,7 +23,7 @@ class LandingMark:
 
     side: Side
     verdict: Verdict | None
-    """None: no verdict (the landing could not be judged)."""
+    """None: no verdict (the landing could not be judged, or its verdict is not `told`)."""
     age_s: float
     """Since the contact."""
     knee_px: tuple[float, float]
@@ -38,6 +38,8 @@ class LandingMark:
     ankle_on_belt_px: tuple[float, float]
     """Where on the belt the ankle's plumb falls, by the angle that the verdict was taken on."""
     shank_deg: float | None
+    told: bool = True
+    """False: how it was judged is not to be told, which leaves `verdict` None as well."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -13,7 +13,12 @@ Point = tuple[float, float]
 
 
 def landing_mark(
-    landing: Landing, verdict: Verdict | None, border_deg: float | None, view: View, t_s: float
+    landing: Landing,
+    verdict: Verdict | None,
+    border_deg: float | None,
+    view: View,
+    t_s: float,
+    told: bool = True,
 ) -> LandingMark:
     """Build the mark of one landing.
 
@@ -24,6 +29,7 @@ def landing_mark(
             the landing's own error; None: there is none now.
         view: Projects between image and bay.
         t_s: Now, session clock.
+        told: Whether the runner is to know how it was judged.
 
     Returns:
         The mark, in image pixels. Its ankle and its limit point lie where the ankle's plumb line
@@ -47,6 +53,7 @@ def landing_mark(
         limit_px=None if limit is None else _on_belt(limit, view),
         ankle_on_belt_px=_on_belt(ankle, view),
         shank_deg=landing.shank_deg,
+        told=told,
     )
 
 

@@ -276,7 +276,7 @@ class SceneBuilder:
             return ()
         view = seen.view
         return tuple(
-            landing_mark(judged.landing, None, None, view, t_s)
+            landing_mark(judged.landing, None, None, view, t_s, told=False)
             if silent or told != judged.verdict
             else landing_mark(judged.landing, judged.verdict, judged.border_deg, view, t_s)
             for judged, told in self._newest.values()

@@ -54,7 +54,7 @@ class StillKeeper:
         frame = min(self._frames, key=lambda f: abs(f.t_s - landing.t_contact_s), default=None)
         if frame is None or abs(frame.t_s - landing.t_contact_s) > NEAREST_S:
             return
-        mark = landing_mark(landing, verdict, judged.limit_deg, view, landing.t_contact_s)
+        mark = landing_mark(landing, verdict, judged.border_deg, view, landing.t_contact_s)
         still = cut_out(frame, mark, view, judged.limit_deg)
         if still is None:
             return

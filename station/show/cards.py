@@ -35,8 +35,9 @@ COUNTDOWN_S = 5.0
 GUARD = ("come_forward", "stop_belt")
 """Warnings that take the screen."""
 _WITH_DRILL = ("countdown", "rest", "paused", "overload")
+_BESIDE = 4.0  # a block wider than so many times its height has its parts beside each other
 _SIGN_Y, _SIGN = 108, 58  # design pixels: from the wing's top to the sign's middle; its half
-_UPRIGHT_Y, _UPRIGHT = 82, 44
+_UPRIGHT_Y, _UPRIGHT = 78, 44
 
 
 class Cards:
@@ -88,45 +89,58 @@ class Cards:
             drill: What is asked.
             how: Said below it on an upright screen, whose wings have no room for it.
         """
+        self.belt_block(screen, self._layout.floor(), drill, how)
+
+    def belt_block(self, screen: Image, box: Box, drill: DrillStatus, how: str = "") -> None:
+        """Paint the bright block into any box, its two parts beside or above each other."""
         key = (drill.belt_speed, drill.belt_rises, how)
 
         def content(image: Image, own: Box) -> None:
             self._belt_block(image, own, drill, how)
 
-        self._block.lay(screen, self._layout.floor(), key, content)
+        self._block.lay(screen, box, key, content)
 
     def _belt_block(self, screen: Image, box: Box, drill: DrillStatus, how: str) -> None:
         lay, text = self._layout, self._text
-        stripe = lay.px(13)
+        wide_box = box.w > _BESIDE * box.h
+        stripe = lay.px(13 if wide_box or lay.upright else 9)
         hazard(screen, box, CHANGE, stripe)
         inner = Box(box.x, box.y + stripe, box.w, box.h - 2 * stripe)
         fill(screen, inner, CHANGE)
         word = self._words.label("set_belt")
         speed = drill.belt_speed or self._words.label("belt_stands")
         pad = lay.px(28)
-        if lay.upright:
-            cap = text.fit(word, lay.loud, box.w - 2 * pad)
-            line = inner.y + round(inner.h * 0.12) + cap
-            text.draw(screen, word, (box.middle[0], line), cap, BLACK, "centre")
-            low = inner.bottom
-            lines = text.wrap(how, lay.read, box.w - 2 * pad) if how else ()
-            for number, part in enumerate(reversed(lines)):
-                base = inner.bottom - lay.px(16) - number * round(1.5 * lay.read)
-                text.draw(screen, part, (box.middle[0], base), lay.read, BLACK, "centre")
-                low = base - lay.read
-            area = Box(box.x, line, box.w, low - line)
-            self._speed(screen, area, speed, drill.belt_rises, lay.cap(110))
+        if wide_box:
+            small = text.fit(word, lay.loud, round(box.w * 0.44), lay.read)
+            wide = text.draw(screen, word, (pad, inner.middle[1] + small // 2), small, BLACK)
+            left = box.x + 2 * pad + wide
+            area = Box(left, inner.y, box.right - left, inner.h)
+            self._speed(screen, area, speed, drill.belt_rises, round(inner.h * 0.66))
             return
-        small = text.fit(word, lay.loud, round(box.w * 0.44), lay.read)
-        wide = text.draw(screen, word, (pad, inner.middle[1] + small // 2), small, BLACK)
-        left = box.x + 2 * pad + wide
-        area = Box(left, inner.y, box.right - left, inner.h)
-        self._speed(screen, area, speed, drill.belt_rises, round(inner.h * 0.66))
+        room = box.w - pad
+        cap = max(lay.read, text.fit(word, lay.loud, room))
+        line, leading = inner.y + min(lay.px(40), round(inner.h * 0.07)), round(1.35 * cap)
+        for part in text.wrap(word, cap, room):
+            text.draw(screen, part, (box.middle[0], line + cap), cap, BLACK, "centre")
+            line += leading
+        low = inner.bottom
+        lines = text.wrap(how, lay.read, box.w - 2 * pad) if how else ()
+        for number, part in enumerate(reversed(lines)):
+            base = inner.bottom - lay.px(16) - number * round(1.5 * lay.read)
+            text.draw(screen, part, (box.middle[0], base), lay.read, BLACK, "centre")
+            low = base - lay.read
+        area = Box(box.x, line, box.w, low - line)
+        most = max(lay.read, min(lay.cap(110), area.h - lay.px(16)))
+        self._speed(screen, area, speed, drill.belt_rises, most)
 
     def _speed(self, screen: Image, box: Box, speed: str, rises: bool | None, cap: int) -> None:
         """Paint a speed as large as there is room, between arrows up or down."""
+        least, edge = self._layout.read, self._layout.px(20)
+        if self._text.width(speed, least) > box.w - 2 * edge - round(2.5 * least):
+            rises = None  # no room for both: the speed itself says more
         arrow = 0 if rises is None else round(cap * 0.62)
-        cap = self._text.fit(speed, cap, box.w - self._layout.px(40) - 4 * arrow)
+        cap = self._text.fit(speed, cap, box.w - 2 * edge - 4 * arrow, least)
+        arrow = min(arrow, round(cap * 0.9))
         wide = self._text.width(speed, cap)
         x, y = box.middle
         self._text.draw(screen, speed, (x, y + cap // 2), cap, BLACK, "centre")

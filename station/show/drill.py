@@ -39,10 +39,18 @@ class DrillPanel:
         self._box = layout.corner(right=True)
         self._kept = KeptPanel()
 
+    @property
+    def below_clock(self) -> Box:
+        """What the panel has below its big number."""
+        box, lay = self._box, self._layout
+        top = box.y + lay.px(26 + 14) + lay.big
+        return Box(box.x, top, box.w, box.bottom - lay.gap - top)
+
     def paint(self, screen: Image, drill: DrillStatus) -> int:
         """Paint the panel into the screen; return the first row below it."""
         clock = None if drill.seconds_left is None else clock_text(drill.seconds_left)
-        key = (drill.name, place(drill), drill.belt_speed, clock, drill.steps_left)
+        key = (drill.name, place(drill), drill.belt_speed, clock, drill.steps_left,
+               drill.belt_changes)  # fmt: skip
 
         def content(image: Image, own: Box) -> None:
             self._content(image, own, drill)
@@ -64,7 +72,8 @@ class DrillPanel:
             line += lay.px(19) + lay.read
             self._text.draw(screen, told, (left, line), lay.read, MUTED)
         foot = box.y + lay.px(26 + 3 * 19) + lay.big + 3 * lay.read
-        self._belt(screen, left, foot, room, drill)
+        if not drill.belt_changes:  # a bright block asks for it
+            self._belt(screen, left, foot, room, drill)
 
     def _lines(self, drill: DrillStatus, room: int) -> tuple[str, ...]:
         """Return up to two lines under the big number: what it counts, and the drill's name."""
@@ -81,7 +90,7 @@ class DrillPanel:
         """Paint the belt's speed, its word before it where there is room for both."""
         lay, text = self._layout, self._text
         speed = drill.belt_speed or self._words.label("belt_stands")
-        label = f"{self._words.label('belt')} "
+        label = f"{self._words.label('belt_at')} "
         beside = text.width(label, lay.read) + lay.px(8)
         if drill.belt_speed is None or text.width(speed, lay.read) + beside > room:
             beside = 0  # 10:00 min/mile says by itself what it is

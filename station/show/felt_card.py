@@ -1,7 +1,7 @@
 """The felt landings: the question after a drill, then what was felt beside what was counted.
 
-On the floor stand ten places to choose from, then two rows of ten, one under the other, so that a
-difference shows without a word of blame.
+On the floor stand ten places to choose from, and one for none, then two rows of ten, one under the
+other, so that a difference shows without a word of blame.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from station.show.wording import Wording
 
 Image = NDArray[np.uint8]
 TEN = 10
+_APART = 0.3  # of a place, between none and the ten
 
 
 class FeltCard:
@@ -73,15 +74,17 @@ class FeltCard:
         return top
 
     def _question(self, screen: Image, box: Box, felt: FeltStatus) -> None:
-        """Paint ten numbered places."""
+        """Paint ten numbered places, and one for none a little apart from them."""
         lay, text = self._layout, self._text
         room = box.w - 4 * lay.margin
-        slot = min(room / TEN, lay.px(118))
+        slot = min(room / (TEN + 1 + _APART), lay.px(110))
         radius = min(slot * 0.44, box.h * 0.38)
         middle = box.middle[1] + lay.px(3)
-        for number in range(1, TEN + 1):
-            at = (box.middle[0] + (number - (TEN + 1) / 2.0) * slot, middle)
-            full = felt.typed is not None and number <= felt.typed
+        left = box.middle[0] - (TEN + _APART) / 2.0 * slot
+        for number in range(TEN + 1):
+            at = (left + (number + (_APART if number else 0.0)) * slot, middle)
+            typed = felt.typed
+            full = typed is not None and (number == typed == 0 or 1 <= number <= typed)
             self._peg(screen, at, radius, full, BEAT)
             cap = text.fit(str(number), lay.say, round(radius * 1.5), lay.read)
             ink = BLACK if full else WHITE

@@ -1,7 +1,8 @@
 """The guides on the picture: the belt as a ruler, and where each foot came down on it.
 
-A landing's marks stay exactly where the foot landed and fade within about one step. Its word
-stands under the belt: `ahead` in front of the mark, `within` behind the knee's plumb line.
+A landing's marks stay exactly where the foot landed and are gone before the other foot comes down.
+Its word stands under the belt: `ahead` in front of the mark, `within` behind the knee's plumb line,
+`not measured` under the mark.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -32,13 +34,16 @@ from station.show.palette import (
 from station.show.panel import fill
 from station.show.text import Align, TextBook
 from station.show.wording import Wording
-from station.values import Floats, Verdict
+from station.values import Floats, Verdict, View
 
 Image = NDArray[np.uint8]
 STEP_S = 0.36
 """Taken for a step's duration while no step rate is known (167 steps a minute)."""
-FADE_STEPS = 1.15
-"""A mark is gone this many steps after its contact, so that two feet hardly overlap."""
+FADE_STEPS = 0.85
+"""A mark is gone so many steps after its contact: before the other foot comes down there."""
+WORD_STEPS = 1.0
+"""Its word under the belt, which names the foot, has to be read: it stays until that contact."""
+_FULL = 0.6  # of its time a mark or word is at full strength
 
 
 def verdict_colour(verdict: Verdict | None) -> Colour:
@@ -54,12 +59,26 @@ def step_s(scene: Scene) -> float:
     return 60.0 / rate if rate and rate > 60.0 else STEP_S
 
 
-def strength(mark: LandingMark, step_duration_s: float) -> float:
-    """Return how strongly a landing is painted, 1 at first, 0 once it is over."""
-    share = mark.age_s / (FADE_STEPS * step_duration_s)
+def strength(mark: LandingMark, step_duration_s: float, steps: float = FADE_STEPS) -> float:
+    """Return how strongly a landing is painted, 1 at first, 0 once it is over.
+
+    Args:
+        mark: The landing.
+        step_duration_s: One step at the present rate.
+        steps: After how many of them it is over.
+    """
+    share = mark.age_s / (steps * step_duration_s)
     if share < 0.0 or share >= 1.0:
         return 0.0
-    return 1.0 if share < 0.55 else (1.0 - share) / 0.45
+    return 1.0 if share < _FULL else (1.0 - share) / (1.0 - _FULL)
+
+
+def newest(scene: Scene) -> LandingMark | None:
+    """Return the last landing while it is told of; one before it is over with its coming."""
+    last = min(scene.landings, key=lambda m: m.age_s, default=None)
+    if last is None or strength(last, step_s(scene), WORD_STEPS) <= 0.0:
+        return None
+    return last
 
 
 def ahead_on_screen(scene: Scene) -> float:
@@ -90,8 +109,11 @@ class Guides:
         self._layout = layout
         self._text = text
         self._legs = legs
+        self._ruled: tuple[View, Mirror] | None = None
+        self._ruler: tuple[Box, Image, Image] | None = None
         self._fader = Fader(layout.width, layout.height)
         self._words = {v: words.label(v).upper() for v in ("within", "ahead")}
+        self._no_verdict = {True: words.label("not_measured"), False: words.label("not_told")}
         self._feet = {side: words.label(f"{side}_foot") for side in ("left", "right")}
 
     def paint(self, screen: Image, scene: Scene, mirror: Mirror) -> None:
@@ -102,14 +124,14 @@ class Guides:
             near, far = (3, 2) if pictured else (8, 4)
             self._leg(screen, scene.leg_far_px, mirror, LEG_FAR, far)
             self._leg(screen, scene.leg_near_px, mirror, LEG_NEAR, near)
-        facing = ahead_on_screen(scene)
-        duration_s = step_s(scene)
-        near_side = None if scene.view is None else scene.view.near_side
-        for mark in sorted(scene.landings, key=lambda m: -m.age_s):
-            opacity = strength(mark, duration_s)
-            if opacity > 0.0:
-                near_leg = near_side is None or mark.side == near_side
-                self._landing(screen, mark, mirror, facing, opacity, near_leg)
+        mark = newest(scene)
+        if mark is None:
+            return
+        facing, duration_s = ahead_on_screen(scene), step_s(scene)
+        near_leg = scene.view is None or mark.side == scene.view.near_side
+        self._landing(screen, mark, mirror, facing, strength(mark, duration_s), near_leg)
+        if mark.told or scene.show_verdict:
+            self._word(screen, mark, mirror, facing, strength(mark, duration_s, WORD_STEPS))
 
     def _belt(self, screen: Image, scene: Scene, mirror: Mirror) -> None:
         """Paint the belt's line, with a short stroke every 10 cm and a longer one every half."""
@@ -123,20 +145,44 @@ class Guides:
         stage = lay.stage
         start, end = ((float(x), y0 + slope * (x - x0)) for x in (stage.x, stage.right))
         shapes.line(screen, start, end, UNKNOWN, lay.px(2), lay.px(1))
+        if (view, mirror) != self._ruled:
+            self._ruled = view, mirror
+            self._ruler = self._strokes(view, mirror, ends)
+        if self._ruler is not None:
+            box, image, mask = self._ruler
+            cv2.copyTo(image, mask, screen[box.y : box.bottom, box.x : box.right])
+
+    def _strokes(self, view: View, mirror: Mirror, ends: Floats) -> tuple[Box, Image, Image] | None:
+        """Return where the ruler's strokes stand, their picture, and which of its pixels they are.
+
+        None: they would stand too close, or not on the screen.
+        """
+        lay = self._layout
         step_px = 0.1 * view.px_per_m * mirror.scale
         if step_px < 2.0 * lay.px(4):
-            return
+            return None
+        (x0, y0), (x1, y1) = ends
+        slope, stage = (y1 - y0) / (x1 - x0), lay.stage
         zero = float(mirror.point(view.origin_px)[0])
         first, last = (math.ceil((e - zero) / step_px) for e in (stage.x, stage.right))
         wide, rim = lay.px(2), lay.px(1)
+        marks = []
         for number in range(first, last):
             x = zero + number * step_px
-            y = y0 + slope * (x - x0)
             deep = lay.px(11 if number % 5 == 0 else 6)
-            # Upright strokes of whole pixels: plain boxes cost a tenth of smooth lines.
-            mark = Box(round(x) - wide // 2, round(y), wide, deep)
-            fill(screen, Box(mark.x - rim, mark.y, mark.w + 2 * rim, mark.h + rim), INK)
-            fill(screen, mark, UNKNOWN)
+            marks.append(Box(round(x) - wide // 2, round(y0 + slope * (x - x0)), wide, deep))
+        top = max(0, min((m.y for m in marks), default=0))
+        low = min(lay.height, max((m.bottom + rim for m in marks), default=0))
+        if low <= top:
+            return None
+        image = np.zeros((low - top, lay.width, 3), np.uint8)
+        mask = np.zeros((low - top, lay.width), np.uint8)
+        for mark in marks:
+            rimmed = Box(mark.x - rim, mark.y - top, mark.w + 2 * rim, mark.h + rim)
+            fill(image, rimmed, INK)
+            fill(mask, rimmed, (255, 255, 255))
+            fill(image, Box(mark.x, mark.y - top, mark.w, mark.h), UNKNOWN)
+        return Box(0, top, lay.width, low - top), image, mask
 
     def _leg(
         self, screen: Image, leg: Floats | None, mirror: Mirror, colour: Colour, design_wide: int
@@ -161,26 +207,35 @@ class Guides:
         knee, plumb, ankle = (
             mirror.point(p) for p in (mark.knee_px, mark.plumb_px, mark.ankle_on_belt_px)
         )
-        heel, toe = mirror.point(mark.heel_px), mirror.point(mark.toe_px)
-        if not shapes.known(knee, plumb, ankle):
+        if opacity <= 0.0 or not shapes.known(knee, plumb, ankle):
             return
-        limit = None if mark.limit_px is None else mirror.point(mark.limit_px)
-        word = self._word_place(mark.verdict, plumb, ankle, facing)
-        reach = [knee, plumb, ankle, *(() if word is None else word[0])]
-        reach += [p for p in (heel, toe, limit) if p is not None and shapes.known(p)]
-        margin = self._layout.px(64)
-        with self._fader.over(screen, reach, margin, opacity) as (layer, shift):
+        more = [mirror.point(p) for p in (mark.heel_px, mark.toe_px)]
+        more += [] if mark.limit_px is None else [mirror.point(mark.limit_px)]
+        reach = [knee, plumb, ankle, *(p for p in more if shapes.known(p))]
+        with self._fader.over(screen, reach, self._layout.px(64), opacity) as (layer, shift):
             self.marks(layer, mark, mirror, facing, near, shift)
-            colour = verdict_colour(mark.verdict)
-            if word is not None and mark.verdict is not None:
-                (start, end), align = word
-                pen = (start if align == "left" else end) - shift
-                at = (round(float(pen[0])), round(float(pen[1])))
-                said, foot = self._words[mark.verdict], self._feet[mark.side]
-                self._text.draw(layer, said, at, self._layout.loud, colour, align)
-                beside = self._text.width(said, self._layout.loud) + self._layout.px(18)
-                at = (at[0] + (beside if align == "left" else -beside), at[1])
-                self._text.draw(layer, foot, at, self._layout.read, MUTED, align)
+
+    def _word(
+        self, screen: Image, mark: LandingMark, mirror: Mirror, facing: float, opacity: float
+    ) -> None:
+        """Paint under the belt how the landing was judged, and which foot it was."""
+        plumb, ankle = mirror.point(mark.plumb_px), mirror.point(mark.ankle_on_belt_px)
+        if opacity <= 0.0 or not shapes.known(plumb, ankle):
+            return
+        lay, text, verdict = self._layout, self._text, mark.verdict
+        colour, foot = verdict_colour(verdict), self._feet[mark.side]
+        said = self._no_verdict[mark.told] if verdict is None else self._words[verdict]
+        cap = lay.read if verdict is None else lay.loud
+        between = lay.px(18)
+        wide = text.width(said, cap) + between + text.width(foot, lay.read)
+        left, align = self._word_place(verdict, plumb, ankle, facing, wide)
+        ends = [np.array([x, lay.word_line]) for x in (left, left + wide)]
+        with self._fader.over(screen, ends, lay.loud + lay.px(8), opacity) as (layer, shift):
+            x, y = (round(float(v)) for v in ends[align == "right"] - shift)
+            text.draw(layer, said, (x, y), cap, colour, align)
+            beside = text.width(said, cap) + between
+            x += -beside if align == "right" else beside
+            text.draw(layer, foot, (x, y), lay.read, MUTED, align)
 
     def marks(
         self,
@@ -253,26 +308,23 @@ class Guides:
             shapes.line(layer, heel, toe, INK, max(2, wide - self._layout.px(5)), 0)
 
     def _word_place(
-        self, verdict: Verdict | None, plumb: Floats, ankle: Floats, facing: float
-    ) -> tuple[tuple[Floats, Floats], Align] | None:
-        """Return both ends of the word's baseline and how it is aligned; None: no word.
+        self, verdict: Verdict | None, plumb: Floats, ankle: Floats, facing: float, wide: int
+    ) -> tuple[float, Align]:
+        """Return the left end of a word `wide` pixels long, and from which end it is written.
 
         `ahead` ends at the mark and reaches on in front of it, `within` begins behind the plumb
-        line: a runner sees by the word's place alone which of them it is.
+        line: a runner sees by the word's place alone which of them it is. No verdict stands in
+        the middle.
         """
-        if verdict is None:
-            return None
         lay = self._layout
+        low, high = float(lay.margin), float(lay.width - lay.margin - wide)
+        if verdict is None:
+            return min(max(float(ankle[0]) - wide / 2.0, low), high), "left"
         way = facing if verdict == "ahead" else -facing
         near = float(ankle[0]) if verdict == "ahead" else float(plumb[0])
         near += way * lay.px(24)
-        wide = self._text.width(self._words[verdict], lay.loud) + lay.px(18)
-        wide += max(self._text.width(foot, lay.read) for foot in self._feet.values())
-        low, high = lay.margin, lay.width - lay.margin
         left = near if way > 0.0 else near - wide
-        left = min(max(left, low), high - wide)
-        ends = (np.array([left, lay.word_line]), np.array([left + wide, lay.word_line]))
-        return ends, "left" if way > 0.0 else "right"
+        return min(max(left, low), high), "left" if way > 0.0 else "right"
 
 
 def belt_on_screen(scene: Scene, mirror: Mirror) -> Floats:

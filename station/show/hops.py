@@ -29,12 +29,13 @@ class HopCounter:
         self._words = words
         self._kept = KeptPanel()
 
-    def paint(self, screen: Image, hop: HopStatus) -> Box:
+    def paint(self, screen: Image, hop: HopStatus, marked: bool = True) -> Box:
         """Paint the counter.
 
         Args:
             screen: Changed in place.
             hop: The foot and its hops.
+            marked: Whether landings are marked; where they are not, an upright floor says so.
 
         Returns:
             Where it was painted.
@@ -42,12 +43,12 @@ class HopCounter:
         box = self._layout.floor()
 
         def content(image: Image, own: Box) -> None:
-            self._content(image, own, hop)
+            self._content(image, own, hop, marked)
 
-        self._kept.lay(screen, box, hop, content)
+        self._kept.lay(screen, box, (hop, marked), content)
         return box
 
-    def _content(self, image: Image, box: Box, hop: HopStatus) -> None:
+    def _content(self, image: Image, box: Box, hop: HopStatus, marked: bool) -> None:
         lay, text, say = self._layout, self._text, self._words
         left_foot = hop.foot == "left"
         size = min(box.h * 0.44, box.w * 0.14)
@@ -67,7 +68,13 @@ class HopCounter:
             cap = text.fit(word, lay.say, box.w - 4 * edge, lay.read)
             text.draw(image, word, (middle, line), cap, BEAT, "centre")
             small = text.fit(foot, lay.read, box.w - 2 * lay.pad)
-            text.draw(image, foot, (middle, box.h - lay.px(26)), small, MUTED, "centre")
+            low = box.h - lay.px(26)
+            if not marked:
+                said = say.label("no_marks")
+                fitted = text.fit(said, lay.read, box.w - 2 * lay.pad, lay.read)
+                text.draw(image, said, (middle, low), fitted, MUTED, "centre")
+                low -= lay.px(17) + lay.read
+            text.draw(image, foot, (middle, low), small, MUTED, "centre")
             return
         # The number and what it counts stand side by side, as wide as they are, in the middle.
         room = box.w - 4 * edge - text.width("00", tall) - lay.px(30)

@@ -9,6 +9,7 @@ numbers lie above the stage and the last landings under the belt.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from station.show.legibility import READ_CAP
 
@@ -44,7 +45,7 @@ class Box:
         return self.x + self.w // 2, self.y + self.h // 2
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)  # no slots: what is worked out once is kept, each picture asks 200 times
 class Layout:
     """All sizes, from the screen's width and height and the text's enlargement."""
 
@@ -54,12 +55,12 @@ class Layout:
     sentence_rows: int = 1
     """Lines that the longest sentence needs while running."""
 
-    @property
+    @cached_property
     def upright(self) -> bool:
         """Whether the screen stands upright."""
         return self.width < UPRIGHT * self.height
 
-    @property
+    @cached_property
     def unit(self) -> float:
         """Pixels per pixel of the 1280 x 720 design (of the 720 x 1280 one, upright)."""
         wide, high = PORTRAIT if self.upright else LANDSCAPE
@@ -75,71 +76,71 @@ class Layout:
 
     # --- sizes of text --------------------------------------------------------------------------
 
-    @property
+    @cached_property
     def note(self) -> int:
         """Capital height of notices: for the coach, who stands nearer."""
         return self.cap(20)
 
-    @property
+    @cached_property
     def read(self) -> int:
         """Capital height of the smallest text for the runner."""
         return self.cap(READ_CAP)
 
-    @property
+    @cached_property
     def say(self) -> int:
         """Capital height of the sentence while running."""
         return self.cap(36)
 
-    @property
+    @cached_property
     def loud(self) -> int:
         """Capital height of words that must not be missed."""
         return self.cap(44)
 
-    @property
+    @cached_property
     def big(self) -> int:
         """Capital height of the big numbers."""
         return self.cap(70)
 
-    @property
+    @cached_property
     def margin(self) -> int:
         """Between the screen's edge and what stands nearest to it."""
         return self.px(14)
 
-    @property
+    @cached_property
     def pad(self) -> int:
         """Inside a wing or a card."""
         return self.px(17)
 
-    @property
+    @cached_property
     def gap(self) -> int:
         """Between two things in a column."""
         return self.px(8)
 
     # --- places ---------------------------------------------------------------------------------
 
-    @property
+    @cached_property
     def wing(self) -> int:
         """A wing's width; upright: half the screen's."""
         if self.upright:
             return self.width // 2
         return round(self.px(338) * self.text_scale)
 
-    @property
+    @cached_property
     def upper(self) -> int:
         """Height of the numbers at the top of a wing, and the space below them."""
         return self.px(26 + 3 * 19 + 30) + self.big + 3 * self.read
 
-    @property
+    @cached_property
     def deck(self) -> int:
         """How much of the picture is seen below the belt's line."""
         return self.px(16)
 
-    @property
+    @cached_property
     def trail_high(self) -> int:
         """Height of the last landings under the belt, upright."""
         return self.px(232)
 
-    @property
+    @cached_property
     def belt_y(self) -> int:
         """Row where the belt's line is to lie."""
         below = self.deck + self.gap + self.loud + self.px(12) + self._sentence_high
@@ -147,11 +148,11 @@ class Layout:
             below += self.trail_high + self.gap
         return self.height - below
 
-    @property
+    @cached_property
     def _sentence_high(self) -> int:
         return round(self.say * (_LEADING * (self.sentence_rows - 1) + 1.0)) + self.px(24)
 
-    @property
+    @cached_property
     def stage(self) -> Box:
         """Return where the picture is seen."""
         low = self.belt_y + self.deck
@@ -173,13 +174,13 @@ class Layout:
             return Box(x, self.word_line + self.px(20), self.wing, self.trail_high)
         return Box(x, self.upper, self.wing, self.belt_y + self.deck - self.upper)
 
-    @property
+    @cached_property
     def card_low(self) -> int:
         """Where upright the floor of a state without running ends and the coach's things begin."""
         floor = self.floor()
         return floor.y + round(floor.h * 0.4)
 
-    @property
+    @cached_property
     def word_line(self) -> int:
         """Baseline of the verdict's word, under the belt."""
         return self.belt_y + self.deck + self.gap + self.loud

@@ -5,16 +5,17 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from station.coach.scene import LandingMark, Rhythm, Scene
+from station.coach.scene import Rhythm, Scene
 from station.show.answer import AnswerLine
 from station.show.belt_card import BeltCard
 from station.show.cards import Cards
 from station.show.coach_strip import CoachPanel
 from station.show.drill import DrillPanel
 from station.show.felt_card import FeltCard
-from station.show.guides import Guides, ahead_on_screen, step_s, strength
+from station.show.guides import Guides, ahead_on_screen, newest
 from station.show.hops import HopCounter
 from station.show.layout import Box, Layout
+from station.show.palette import MUTED
 from station.show.rhythm import RhythmPanel
 from station.show.saying import Saying
 from station.show.stage import Stage
@@ -59,7 +60,8 @@ class Painter:
         self.height = height
         self._screen = np.zeros((height, width, 3), np.uint8)
         self._pulsing = False
-        text = TextBook()
+        text = self._text = TextBook()
+        self._no_marks_said = words.label("no_marks")
         self._layout = _layout(width, height, text_scale, text, words)
         self._stage = Stage(self._layout)
         self._guides = Guides(self._layout, text, words, legs)
@@ -84,7 +86,8 @@ class Painter:
                 size where it has none; of the screen's before the first). In the states
                 `countdown` and `rest` its `drill.seconds_left` is the time until the state ends.
                 With `show_guides` off nothing tells where a foot landed: no guides on the
-                picture, no last landings, no verdict. With `show_view` off the ground is dark.
+                picture, no last landings, no verdict; a line says that no marks are given. With
+                `show_view` off the ground is dark.
 
         Returns:
             (height, width, 3) uint8 BGR: the painter's own buffer, the same object every time,
@@ -101,15 +104,14 @@ class Painter:
         facing = ahead_on_screen(scene)
         tops = self._card(screen, scene)
         self._pulsing = tops is None and scene.rhythm is not None
-        guided = tops is None and scene.show_guides and scene.show_verdict
+        runs = tops is None
         if tops is None:
             tops = self._running(screen, scene, facing)
         free = self._columns(screen, scene, tops, facing)
-        drill = scene.drill
-        hopping = drill is not None and drill.hop is not None
-        # Upright the last landings lie under the belt, where a change of belt has the floor.
-        asked = drill is not None and drill.belt_changes and self._layout.upright
-        if guided and not hopping and not asked:
+        hopping = scene.drill is not None and scene.drill.hop is not None
+        if runs and not (scene.show_guides and scene.show_verdict):
+            self._no_marks(screen, scene, free[0])
+        elif runs and not hopping:
             self._landings(screen, scene, facing, free)
         return screen
 
@@ -147,10 +149,10 @@ class Painter:
             left = self._rhythm.paint(screen, scene.rhythm)
         if drill is not None:
             right = self._drill.paint(screen, drill)
+            if drill.belt_changes:  # the floor is the landing's
+                self._cards.belt_block(screen, self._drill.below_clock, drill)
         if drill is not None and drill.hop is not None:
-            self._hops.paint(screen, drill.hop)
-        elif drill is not None and drill.belt_changes:
-            self._cards.belt_floor(screen, drill)  # for some seconds nothing is as loud
+            self._hops.paint(screen, drill.hop, scene.show_verdict and scene.show_guides)
         elif scene.sentence is not None:
             self._saying.paint(screen, scene.sentence, facing)
         return left, right
@@ -183,10 +185,20 @@ class Painter:
             free[right] = self._saying.notices(screen, scene.notices, free[right], right)
         return free[0], free[1]
 
+    def _no_marks(self, screen: Image, scene: Scene, top: int) -> None:
+        """Say in the left column that no landing of the drill is marked, lest it be waited for."""
+        lay, drill = self._layout, scene.drill
+        if drill is None or (drill.hop is not None and lay.upright):
+            return  # upright the counter has all of the floor, and says so itself
+        box = lay.column(right=False)
+        for line in self._text.wrap(self._no_marks_said, lay.read, box.w - 2 * lay.pad):
+            self._text.draw(screen, line, (box.x + lay.pad, top + lay.read), lay.read, MUTED)
+            top += round(1.5 * lay.read)
+
     def _landings(self, screen: Image, scene: Scene, facing: float, free: _Tops) -> None:
         """Paint both feet's last landings into what is free of the columns."""
         shares = dict(scene.drill.share_within) if scene.drill else {}
-        newest = self._newest(scene)
+        last = newest(scene)
         for side, trail in self._trails.items():
             right = side == "right"
             column = self._layout.column(right)
@@ -200,15 +212,8 @@ class Painter:
                 scene.trail,
                 shares.get(side),
                 facing,
-                newest.verdict if newest and newest.side == side else None,
+                last.verdict if last and last.side == side else None,
             )
-
-    @staticmethod
-    def _newest(scene: Scene) -> LandingMark | None:
-        """Return the last landing while it is fresh."""
-        duration_s = step_s(scene)
-        fresh = [m for m in scene.landings if strength(m, duration_s) > 0.0]
-        return min(fresh, key=lambda m: m.age_s, default=None)
 
 
 def _layout(width: int, height: int, text_scale: float, text: TextBook, words: Wording) -> Layout:

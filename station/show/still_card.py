@@ -1,7 +1,7 @@
 """What just happened: the last landing frozen at its contact, beside the best one so far.
 
 Both stand on the stage, on one belt line, with the same guides as on the runner and the angle
-between the shank and the knee's plumb line.
+between the shank and the knee's plumb line; the foot is named.
 """
 
 from __future__ import annotations
@@ -72,7 +72,7 @@ class StillCard:
 
     def _still(self, image: Image, box: Box, still: LandingStill, title: str) -> None:
         lay, text, mark = self._layout, self._text, still.mark
-        head = lay.px(20) + lay.read
+        head = lay.px(32) + 2 * lay.read
         foot = lay.px(54) + lay.loud
         room = Box(box.x, box.y + head, box.w, box.h - head - foot)
         mirror = self._laid(image, room, still)
@@ -80,9 +80,12 @@ class StillCard:
         knee, ankle = mirror.point(mark.knee_px), mirror.point(mark.ankle_px)
         shapes.line(image, knee, ankle, MUTED, lay.px(3), 2)
         self._guides.marks(image, mark, mirror, facing, True, np.zeros(2))
-        said = text.fit(self._words.label(title), lay.read, box.w, lay.read)
-        at = (box.middle[0], box.y + lay.px(6) + lay.read)
-        text.draw(image, self._words.label(title), at, said, WHITE, "centre")
+        line = box.y + lay.px(6) + lay.read
+        for key, ink in ((title, WHITE), (f"{mark.side}_foot", MUTED)):
+            said = self._words.label(key)
+            cap = text.fit(said, lay.read, box.w, lay.read)
+            text.draw(image, said, (box.middle[0], line), cap, ink, "centre")
+            line += lay.px(14) + lay.read
         colour = verdict_colour(mark.verdict)
         line = box.bottom - lay.px(20)
         degrees = "" if mark.shank_deg is None else f"{mark.shank_deg:.0f}\u00b0"

@@ -2,7 +2,8 @@
 
 A small picture of what the guides show on the runner: the knee and its plumb line, the allowed
 stretch beside it, and each landing as far off the line as its shank was off the plumb, ahead on
-the side that is ahead on the runner. The newest stands next to the belt, older ones farther off.
+the side that is ahead on the runner. The newest stands lowest, next to the belt where the wings
+reach it; time runs downwards on an upright screen, too.
 """
 
 from __future__ import annotations
@@ -104,26 +105,23 @@ class Trail:
             told = f"{100.0 * share:.0f} %"
             text.draw(image, told, (box.right - lay.pad, line), lay.read, WHITE, "right")
         top = line + lay.px(20)
-        rising = not lay.upright
-        low = box.bottom - (lay.deck if rising else 0)
-        if rising:  # the belt's line goes on under both wings
+        low = box.bottom
+        if not lay.upright:  # the belt's line goes on under both wings
+            low -= lay.deck
             shapes.line(image, (box.x, low), (box.right, low), MUTED, lay.px(2), 0)
         if low - top < lay.px(3 * _ROW):
             return
         limits = (d for m in reversed(marks) if (d := _limit(m)) is not None)
         limit_deg = next(limits, USUAL_LIMIT_DEG)
-        self._ground(image, Box(box.x, top, box.w, low - top), limit_deg, facing, rising)
+        self._ground(image, Box(box.x, top, box.w, low - top), limit_deg, facing)
         room = low - top - lay.px(44)
         rows = max(1, min(SHOWN, room // lay.px(_ROW)))
-        begin = low - lay.px(20) if rising else top + lay.px(20)
-        step = lay.px(_ROW) * (-1 if rising else 1)
+        begin, step = low - lay.px(20), lay.px(_ROW)
         for row, mark in enumerate(list(reversed(marks))[:rows]):
             newest = fresh is not None and row == 0
-            self._mark(image, box, mark, limit_deg, begin + row * step, newest, facing)
+            self._mark(image, box, mark, limit_deg, begin - row * step, newest, facing)
 
-    def _ground(
-        self, image: Image, box: Box, limit_deg: float, facing: float, rising: bool
-    ) -> None:
+    def _ground(self, image: Image, box: Box, limit_deg: float, facing: float) -> None:
         """Paint the knee, its plumb line, and the stretch within up to the limit."""
         px = self._layout.px
         post = self.across(box, limit_deg, facing)
@@ -133,8 +131,7 @@ class Trail:
         fill(image, Box(left, box.y, right - left, box.h), DUSK)
         shapes.line(image, (post, box.y), (post, box.bottom - 1), ZONE, px(4), 0)
         shapes.line(image, (knee, box.y), (knee, box.bottom - 1), PLUMB, px(2), 0)
-        if rising:
-            shapes.disc(image, (knee, box.y + px(8)), px(8), PLUMB, 2)
+        shapes.disc(image, (knee, box.y + px(8)), px(8), PLUMB, 2)
 
     def _mark(
         self,

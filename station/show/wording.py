@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Protocol
 
 LABEL_KEYS: tuple[str, ...] = (
-    "within", "ahead", "left_foot", "right_foot",
+    "within", "ahead", "not_measured", "not_told", "no_marks", "left_foot", "right_foot",
     "steps_per_minute", "faster", "slower", "on_target", "target",
     "early", "late", "on_the_beat", "no_rate",
-    "belt", "set_belt", "belt_stands", "steps_left",
+    "belt", "belt_at", "set_belt", "belt_stands", "steps_left",
     "countdown", "rest", "felt", "paused", "done", "trouble",
     "keys", "key_help", "key_pause", "key_next", "key_previous", "key_repeat", "key_go", "key_rate",
     "key_speed", "key_limit", "key_feedback", "key_sound", "key_felt", "key_strip", "key_still",
