@@ -93,6 +93,20 @@ def test_the_best_is_the_one_within_whose_shank_is_nearest_to_the_plumb_line() -
     assert (best.mark.verdict, best.mark.shank_deg) == ("within", 4.0)
 
 
+def test_a_stills_mark_is_beyond_its_limit_just_when_the_word_is_ahead() -> None:
+    """A landing within its own error of the limit was told to be within."""
+    keeper = StillKeeper()
+    keeper.frame(frame(5))
+    one = judged(5 / 60.0, "within", 8.4)
+    assert one.border_deg is not None
+    assert one.border_deg > 8.4 > one.limit_deg
+    keeper.landing(one, "within", BIG)
+    assert keeper.last is not None
+    mark = keeper.last.mark
+    assert mark.limit_px is not None
+    assert mark.ankle_on_belt_px[0] < mark.limit_px[0]
+
+
 def test_old_pictures_are_let_go() -> None:
     keeper = StillKeeper()
     for index in range(100):

@@ -25,6 +25,7 @@ from station.show.palette import (
     LEG_FAR,
     LEG_NEAR,
     MUTED,
+    NIGHT,
     PLUMB,
     UNKNOWN,
     WITHIN,
@@ -43,6 +44,7 @@ FADE_STEPS = 0.85
 """A mark is gone so many steps after its contact: before the other foot comes down there."""
 WORD_STEPS = 1.0
 """Its word under the belt, which names the foot, has to be read: it stays until that contact."""
+_FADES = 6  # steps in which a word fades
 _FULL = 0.6  # of its time a mark or word is at full strength
 
 
@@ -71,6 +73,15 @@ def strength(mark: LandingMark, step_duration_s: float, steps: float = FADE_STEP
     if share < 0.0 or share >= 1.0:
         return 0.0
     return 1.0 if share < _FULL else (1.0 - share) / (1.0 - _FULL)
+
+
+def _faded(colour: Colour, opacity: float) -> Colour:
+    """Return a text's colour on the floor while it fades, in few steps: each is rendered once."""
+    share = math.ceil(opacity * _FADES) / _FADES
+    blue, green, red = (
+        round(share * c + (1.0 - share) * n) for c, n in zip(colour, NIGHT, strict=True)
+    )
+    return blue, green, red
 
 
 def newest(scene: Scene) -> LandingMark | None:
@@ -134,55 +145,71 @@ class Guides:
             self._word(screen, mark, mirror, facing, strength(mark, duration_s, WORD_STEPS))
 
     def _belt(self, screen: Image, scene: Scene, mirror: Mirror) -> None:
-        """Paint the belt's line, with a short stroke every 10 cm and a longer one every half."""
+        """Paint the belt's line, with a short stroke every 10 cm and a longer one every half.
+
+        It is drawn once for each view and way the picture lies, and then only laid.
+        """
         view = scene.view
         if view is None:
             return
-        lay = self._layout
-        ends = belt_on_screen(scene, mirror)
-        (x0, y0), (x1, y1) = ends
-        slope = (y1 - y0) / (x1 - x0)
-        stage = lay.stage
-        start, end = ((float(x), y0 + slope * (x - x0)) for x in (stage.x, stage.right))
-        shapes.line(screen, start, end, UNKNOWN, lay.px(2), lay.px(1))
         if (view, mirror) != self._ruled:
             self._ruled = view, mirror
-            self._ruler = self._strokes(view, mirror, ends)
+            self._ruler = self._ruler_of(view, mirror, belt_on_screen(scene, mirror))
         if self._ruler is not None:
-            box, image, mask = self._ruler
-            cv2.copyTo(image, mask, screen[box.y : box.bottom, box.x : box.right])
+            box, ink, keep = self._ruler
+            part = screen[box.y : box.bottom, box.x : box.right]
+            cv2.multiply(part, keep, dst=part, scale=1.0 / 255.0)
+            cv2.add(part, ink, dst=part)
 
-    def _strokes(self, view: View, mirror: Mirror, ends: Floats) -> tuple[Box, Image, Image] | None:
-        """Return where the ruler's strokes stand, their picture, and which of its pixels they are.
+    def _ruler_of(
+        self, view: View, mirror: Mirror, ends: Floats
+    ) -> tuple[Box, Image, Image] | None:
+        """Return where the ruler lies, its colour times its opacity, and what stays below it.
 
-        None: they would stand too close, or not on the screen.
+        None: it is not on the stage.
         """
+        lay = self._layout
+        stage, rim = lay.stage, lay.px(1)
+        (x0, y0), (x1, y1) = ends
+        slope = (y1 - y0) / (x1 - x0)
+        start, end = ((float(x), y0 + slope * (x - x0)) for x in (stage.x, stage.right))
+        heights = (start[1], end[1])
+        top = max(0, math.floor(min(heights)) - lay.px(4))
+        low = min(lay.height, math.ceil(max(heights)) + lay.px(16))
+        box = Box(stage.x, top, stage.w, low - top)
+        if box.h <= 0:
+            return None
+        strokes = self._strokes(view, mirror, start, slope)
+        drawn = []
+        for ground in (0, 255):  # what shows of the ground tells the opacity
+            image = np.full((box.h, box.w, 3), ground, np.uint8)
+            a, b = ((x - box.x, y - box.y) for x, y in (start, end))
+            shapes.line(image, a, b, UNKNOWN, lay.px(2), rim)
+            for s in strokes:
+                mark = Box(s.x - box.x, s.y - box.y, s.w, s.h)
+                fill(image, Box(mark.x - rim, mark.y, mark.w + 2 * rim, mark.h + rim), INK)
+                fill(image, mark, UNKNOWN)
+            drawn.append(image)
+        return box, drawn[0], np.asarray(cv2.subtract(drawn[1], drawn[0]), np.uint8)
+
+    def _strokes(
+        self, view: View, mirror: Mirror, start: tuple[float, float], slope: float
+    ) -> list[Box]:
+        """Return the ruler's strokes on the stage; none where they would stand too close."""
         lay = self._layout
         step_px = 0.1 * view.px_per_m * mirror.scale
         if step_px < 2.0 * lay.px(4):
-            return None
-        (x0, y0), (x1, y1) = ends
-        slope, stage = (y1 - y0) / (x1 - x0), lay.stage
+            return []
+        stage, wide = lay.stage, lay.px(2)
         zero = float(mirror.point(view.origin_px)[0])
         first, last = (math.ceil((e - zero) / step_px) for e in (stage.x, stage.right))
-        wide, rim = lay.px(2), lay.px(1)
         marks = []
         for number in range(first, last):
             x = zero + number * step_px
+            y = start[1] + slope * (x - start[0])
             deep = lay.px(11 if number % 5 == 0 else 6)
-            marks.append(Box(round(x) - wide // 2, round(y0 + slope * (x - x0)), wide, deep))
-        top = max(0, min((m.y for m in marks), default=0))
-        low = min(lay.height, max((m.bottom + rim for m in marks), default=0))
-        if low <= top:
-            return None
-        image = np.zeros((low - top, lay.width, 3), np.uint8)
-        mask = np.zeros((low - top, lay.width), np.uint8)
-        for mark in marks:
-            rimmed = Box(mark.x - rim, mark.y - top, mark.w + 2 * rim, mark.h + rim)
-            fill(image, rimmed, INK)
-            fill(mask, rimmed, (255, 255, 255))
-            fill(image, Box(mark.x, mark.y - top, mark.w, mark.h), UNKNOWN)
-        return Box(0, top, lay.width, low - top), image, mask
+            marks.append(Box(round(x) - wide // 2, round(y), wide, deep))
+        return marks
 
     def _leg(
         self, screen: Image, leg: Floats | None, mirror: Mirror, colour: Colour, design_wide: int
@@ -229,13 +256,11 @@ class Guides:
         between = lay.px(18)
         wide = text.width(said, cap) + between + text.width(foot, lay.read)
         left, align = self._word_place(verdict, plumb, ankle, facing, wide)
-        ends = [np.array([x, lay.word_line]) for x in (left, left + wide)]
-        with self._fader.over(screen, ends, lay.loud + lay.px(8), opacity) as (layer, shift):
-            x, y = (round(float(v)) for v in ends[align == "right"] - shift)
-            text.draw(layer, said, (x, y), cap, colour, align)
-            beside = text.width(said, cap) + between
+        x = round(left + (wide if align == "right" else 0))
+        for part, size, ink in ((said, cap, colour), (foot, lay.read, MUTED)):
+            text.draw(screen, part, (x, lay.word_line), size, _faded(ink, opacity), align)
+            beside = text.width(part, size) + between
             x += -beside if align == "right" else beside
-            text.draw(layer, foot, (x, y), lay.read, MUTED, align)
 
     def marks(
         self,

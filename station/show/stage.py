@@ -28,6 +28,9 @@ class Stage:
         stage = layout.stage
         whole = Box(0, 0, layout.width, layout.height)
         self._around = _around(whole, stage)
+        # To copy a dark row over and over takes half as long as to fill with a colour.
+        self._night = np.empty((1, layout.width, 3), np.uint8)
+        self._night[:] = NIGHT
         screen = (layout.width, layout.height)
         self.mirror = Mirror(screen, screen, framing(screen, None, layout))
         self._soft = min(layout.px(_SOFT), stage.w // 6)
@@ -51,13 +54,11 @@ class Stage:
         if frame is not None:
             self._aim(scene, (frame.image.shape[1], frame.image.shape[0]))
         box = self._layout.stage
-        for part in self._around:
-            fill(screen, part, NIGHT)
+        self._darken(screen, self._around)
         if frame is None or not scene.show_view:
             fill(screen, box, INK)
             return
-        for part in _around(box, self.mirror.box):  # where the picture has nothing to show
-            fill(screen, part, NIGHT)
+        self._darken(screen, _around(box, self.mirror.box))  # where there is nothing to show
         self.mirror.picture_into(frame.image, screen)
         lit = screen[box.y : box.bottom, box.x : box.right]
         if scene.state in _DIMMED:
@@ -73,6 +74,10 @@ class Stage:
         if steady and self.mirror.frame.holds(wanted, self._layout.px(5)):
             return
         self.mirror = Mirror(size, (self._layout.width, self._layout.height), wanted)
+
+    def _darken(self, screen: Image, parts: tuple[Box, ...]) -> None:
+        for part in parts:
+            np.copyto(screen[part.y : part.bottom, part.x : part.right], self._night[:, : part.w])
 
     @staticmethod
     def _fall_off(part: Image, keep: Image, shade: Image) -> None:

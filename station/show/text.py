@@ -57,12 +57,18 @@ class TextBook:
         self._em_per_cap = 400.0 / self._font.get_rect("H", size=400).height
         self._kept: OrderedDict[tuple[str, int, Colour, int], _Rendered] = OrderedDict()
         self._advances: dict[str, float] = {}
+        self._spans: dict[str, float] = {}  # of whole texts, in capital heights
         self._lines: dict[tuple[str, int, int], tuple[str, ...]] = {}
 
     def width(self, text: str, cap: int) -> int:
         """Return how wide `text` is at capital height `cap`, pixels, its pens' space included."""
         # Summed letter by letter: to lay a whole text out only to measure it takes far longer.
-        return math.ceil(cap * sum(map(self._advance, text)))
+        span = self._spans.get(text)
+        if span is None:
+            if len(self._spans) > _KEPT:
+                self._spans.clear()
+            span = self._spans[text] = sum(map(self._advance, text))
+        return math.ceil(cap * span)
 
     def _advance(self, letter: str) -> float:
         """Return how far a letter moves the pen on, in capital heights."""

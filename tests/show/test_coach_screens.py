@@ -248,6 +248,18 @@ def test_a_count_of_landings_shows_as_so_many_full_pegs(make: SimpleNamespace) -
     assert full(8, 6)[0] == full(8, 1)[0]
 
 
+def test_none_good_is_a_place_of_its_own(make: SimpleNamespace) -> None:
+    painter = Painter(make.width, make.height, make.words)
+
+    def full(typed: int | None) -> int:
+        image = painter.paint(make.scene(state="felt", felt=FeltStatus(typed=typed)))
+        return int((np.abs(image.astype(int) - palette.BEAT).sum(axis=2) < 40).sum())
+
+    none, zero, one = full(None), full(0), full(1)
+    assert zero > none + 700
+    assert one == pytest.approx(zero, rel=0.05), "one place is full in each"
+
+
 def test_the_count_is_not_shown_before_the_answer(make: SimpleNamespace) -> None:
     painter = Painter(make.width, make.height, make.words)
     asked = painter.paint(make.scene(state="felt", felt=FeltStatus(within=6))).copy()

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from station.coach.scene import DrillStatus, HopStatus, Rhythm, Scene, Sentence, State
+from station.coach.scene import DrillStatus, HopStatus, LandingMark, Rhythm, Scene, Sentence, State
 from station.show import palette
 from station.show.painter import Painter
 from station.show.rhythm import pace, rider, timing
@@ -144,6 +144,82 @@ def test_marks_fade_within_about_one_step(painter: Painter, make: SimpleNamespac
     assert blue(0.40) == 0  # 170 steps a minute: 0.353 s each
     gone = painter.paint(make.scene(landings=(make.mark("within", age_s=0.42),))).copy()
     assert np.array_equal(gone, painter.paint(make.scene(landings=())))
+
+
+def test_a_mark_and_its_word_go_before_the_other_foot_is_on_the_belt(
+    painter: Painter, make: SimpleNamespace
+) -> None:
+    """170 steps a minute: 0.353 s each; a foot that has landed is told of alone."""
+    lay = painter._layout
+    floor = slice(lay.belt_y + lay.deck + lay.gap, lay.word_line + lay.px(12))
+    on_belt = slice(lay.belt_y - lay.px(40), lay.belt_y + lay.deck)
+    bare = make.scene(landings=(), trail=(), leg_near_px=None, leg_far_px=None)
+    empty = painter.paint(bare).copy()
+
+    def shown(rows: slice, *landings: LandingMark) -> bool:
+        image = painter.paint(replace(bare, landings=landings))
+        return not np.array_equal(image[rows], empty[rows])
+
+    old = make.mark("within", age_s=0.305)
+    assert not shown(on_belt, old)
+    assert shown(floor, old), "it is still to be read, under the belt"
+    assert not shown(floor, make.mark("within", age_s=0.36))
+    old = make.mark("within", age_s=0.3)
+    other = replace(make.mark("ahead", at_x=760.0), side="left")
+    both = painter.paint(replace(bare, landings=(old, other))).copy()
+    assert np.array_equal(both, painter.paint(replace(bare, landings=(other,))))
+
+
+def test_a_landing_without_a_verdict_says_why(painter: Painter, make: SimpleNamespace) -> None:
+    lay = painter._layout
+    rows = slice(lay.belt_y + lay.deck + lay.gap, lay.word_line + lay.px(12))
+    mark = make.mark(None)
+    seen = {
+        told: painter.paint(make.scene(landings=(replace(mark, told=told),)))[rows].copy()
+        for told in (True, False)
+    }
+    nothing = painter.paint(make.scene(landings=()))[rows].copy()
+    assert not np.array_equal(seen[True], nothing)
+    assert not np.array_equal(seen[True], seen[False])
+    silent = make.scene(landings=(replace(mark, told=False),), show_verdict=False)
+    assert np.array_equal(painter.paint(silent)[rows], nothing), "the wing says it for the drill"
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (720, 1280)])
+@pytest.mark.parametrize("changes", [{"show_verdict": False}, {"show_guides": False}])
+def test_a_drill_without_marks_says_so(
+    make: SimpleNamespace, changes: dict[str, bool], size: tuple[int, int],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    said: list[str] = []
+    true = TextBook.draw
+    monkeypatch.setattr(
+        TextBook, "draw", lambda self, screen, text, *a, **k: said.append(text)
+        or true(self, screen, text, *a, **k),
+    )  # fmt: skip
+    painter = Painter(*size, make.words)
+    hops = replace(make.scene().drill, hop=HopStatus("left", 6, 1, 5))
+    for drill in (make.scene().drill, hops):
+        said.clear()
+        painter.paint(make.scene(drill=drill, **changes))
+        assert "no marks" in said
+        said.clear()
+        painter.paint(make.scene(drill=drill))
+        assert "no marks" not in said
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (720, 1280)])
+def test_a_change_of_belt_leaves_verdict_and_sentence_to_be_read(
+    make: SimpleNamespace, size: tuple[int, int]
+) -> None:
+    painter = Painter(*size, make.words)
+    floor = painter._layout.floor()
+    rows = slice(floor.y, floor.bottom)
+    plain = painter.paint(make.scene()).copy()
+    asked = painter.paint(make.scene(drill=replace(make.scene().drill, belt_changes=True)))
+    assert np.array_equal(asked[rows], plain[rows])
+    bright = near(asked, palette.CHANGE).sum() - near(plain, palette.CHANGE).sum()
+    assert bright > 0.02 * asked.shape[0] * asked.shape[1]
 
 
 @pytest.mark.parametrize("state", get_args(State))
