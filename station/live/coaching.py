@@ -18,6 +18,7 @@ from station.coach.words import Words
 from station.live.course_notes import CourseNotes
 from station.live.pacing import Pacing
 from station.live.record import DrillRun, Judged
+from station.live.shelf import Shelf
 from station.ports import Speaker
 from station.values import Belt, BeltAsked, Cue, CueKind, Landing, Step
 
@@ -67,6 +68,7 @@ class Coaching:
         self.cues = CueCounts()
         self.baselines = Baselines(known, settle_s=settle_s)
         self.runs: list[DrillRun] = []
+        self._shelf = Shelf()
         self.ended: str | None = None
         """Why the plan is over; None: it is not."""
         self.notices: dict[str, str] = {}
@@ -254,7 +256,10 @@ class Coaching:
         self._pacing.keep(self.run, self._now_s)
 
     def _start(self, change: DrillStarted) -> None:
-        run = DrillRun(change.number, change.drill, change.t_s, self._limits(change.drill))
+        run = DrillRun(
+            change.number, change.drill, change.t_s, self._limits(change.drill),
+            records=self._shelf.rows(),
+        )  # fmt: skip
         run.mastery, run.hops = self.progress.mastery, self.progress.hops
         self.runs.append(run)
         self.policy.start_drill(change.drill, change.t_s)

@@ -16,6 +16,7 @@ from station.coach.practice import PracticeRun
 from station.coach.summary import DrillSummary, summarise_drill
 from station.coach.verdict import LandingLimits, border_deg
 from station.live.beats import BeatLog
+from station.live.shelf import StepRows
 from station.values import Belt, Landing, Side, Step, StepRecord, Verdict
 
 LANDINGS_WAITING = 64
@@ -45,7 +46,7 @@ class DrillRun:
     hops: HopCounter | None = None
     felt: FeelGap | None = None
     """How many of ten landings the runner said were good, and the truth; None: not asked."""
-    records: list[StepRecord] = field(default_factory=list)
+    records: list[StepRecord] | StepRows = field(default_factory=list)
 
     def summary(self) -> DrillSummary:
         """Sum its steps up."""

@@ -72,7 +72,8 @@ class Pictures:
                 self._parts.append(self._differing(frame.image))
         assert start is not None
         self._truth = [t for t in source.truth() if start / fps <= t.t_contact_s < end / fps]
-        self._start_s = start / fps
+        self.start_s = start / fps
+        """When picture 0 is, in the runner's own time."""
         source.stop()
         self.drawing_s = time.monotonic() - began_s
         self.megabytes = sum(part.pixels.nbytes for part in self._parts) / 1e6
@@ -99,7 +100,7 @@ class Pictures:
         steps: list[TrueStep] = []
         turn = 0
         while turn * self.round_s <= until_s:
-            shift_s = turn * self.round_s - self._start_s
+            shift_s = turn * self.round_s - self.start_s
             steps += [
                 replace(
                     t,
