@@ -81,6 +81,13 @@ class Cards:
             self._floor(screen, scene, STATE_COLOUR[state])
         return left, right
 
+    def count(self, screen: Image, scene: Scene) -> None:
+        """Paint the countdown's ring alone anew, into a screen that its card was painted into."""
+        (x, y), half = self._sign_place()
+        reach = round(1.25 * half) + self._layout.px(6) + 2
+        back(screen, Box(x - reach, y - reach, 2 * reach + 1, 2 * reach + 1))
+        self._sign(screen, scene, scene.state, (x, y), half)
+
     def belt_floor(self, screen: Image, drill: DrillStatus, how: str = "") -> None:
         """Paint the floor as the bright block that asks for another belt speed.
 
@@ -155,12 +162,11 @@ class Cards:
         """Paint sign and word into the left wing; return the first free row."""
         lay, text = self._layout, self._text
         box = lay.corner(right=False)
-        down, size = (_UPRIGHT_Y, _UPRIGHT) if lay.upright else (_SIGN_Y, _SIGN)
-        centre = (box.middle[0], box.y + lay.px(down))
-        self._sign(screen, scene, state, centre, lay.px(size))
+        centre, half = self._sign_place()
+        self._sign(screen, scene, state, centre, half)
         word = self._words.label(scene.heading or state)
         colour = STATE_COLOUR[state] if state != "trouble" else BEAT
-        line = centre[1] + lay.px(1.5 * size) + lay.read
+        line = centre[1] + round(1.5 * half) + lay.read
         lines = text.wrap(word, lay.read, box.w - 2 * lay.pad)
         for part in lines:
             text.draw(screen, part, (box.middle[0], line), lay.read, colour, "centre")
@@ -177,6 +183,12 @@ class Cards:
                 text.draw(screen, part, (box.middle[0], line), lay.read, align="centre")
                 line += round(lay.read * 1.5)
         return line
+
+    def _sign_place(self) -> tuple[tuple[int, int], int]:
+        """Return a sign's middle on the screen, and its half."""
+        lay, box = self._layout, self._layout.corner(right=False)
+        down, size = (_UPRIGHT_Y, _UPRIGHT) if lay.upright else (_SIGN_Y, _SIGN)
+        return (box.middle[0], box.y + lay.px(down)), lay.px(size)
 
     def _floor(self, screen: Image, scene: Scene, colour: Colour) -> None:
         """Paint what to do, under a bar of the state's colour."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -126,6 +127,10 @@ class CoachPanel:
         self._text = text
         self._words = words
         self._kept = KeptPanel()
+
+    def key(self, figures: CoachFigures) -> Hashable:
+        """Return all that the strip's look depends on."""
+        return strip_rows(figures, self._words)
 
     def paint(self, screen: Image, figures: CoachFigures, top: int, low: int, right: bool) -> Box:
         """Paint the strip as a column at one edge.

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Hashable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +30,10 @@ def place(drill: DrillStatus) -> str:
     return f"{drill.number}/{drill.count}"
 
 
+def _clock(drill: DrillStatus) -> str | None:
+    return None if drill.seconds_left is None else clock_text(drill.seconds_left)
+
+
 class DrillPanel:
     """Paints the top of the right wing. Used by one thread."""
 
@@ -46,10 +52,14 @@ class DrillPanel:
         top = box.y + lay.px(26 + 14) + lay.big
         return Box(box.x, top, box.w, box.bottom - lay.gap - top)
 
+    @staticmethod
+    def key(drill: DrillStatus) -> Hashable:
+        """Return what a drill shows anywhere on the screen: all of it, its time as a clock."""
+        return _clock(drill), replace(drill, seconds_left=None)
+
     def paint(self, screen: Image, drill: DrillStatus) -> int:
         """Paint the panel into the screen; return the first row below it."""
-        clock = None if drill.seconds_left is None else clock_text(drill.seconds_left)
-        key = (drill.name, place(drill), drill.belt_speed, clock, drill.steps_left,
+        key = (drill.name, place(drill), drill.belt_speed, _clock(drill), drill.steps_left,
                drill.belt_changes)  # fmt: skip
 
         def content(image: Image, own: Box) -> None:

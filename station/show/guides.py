@@ -10,15 +10,15 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from station.coach.scene import LandingMark, Scene
 from station.show import shapes
-from station.show.fade import Fader
+from station.show.kept import KeptPanel
 from station.show.layout import Box, Layout
 from station.show.mirror import Mirror
+from station.show.overlay import Overlay
 from station.show.palette import (
     AHEAD,
     INK,
@@ -109,7 +109,7 @@ class Guides:
     """Paints the guides of one scene. Used by one thread."""
 
     def __init__(self, layout: Layout, text: TextBook, words: Wording, legs: bool = False) -> None:
-        """Keep the tools and make the scratch buffer for fading.
+        """Keep the tools.
 
         Args:
             layout: Gives the sizes.
@@ -121,14 +121,23 @@ class Guides:
         self._text = text
         self._legs = legs
         self._ruled: tuple[View, Mirror] | None = None
-        self._ruler: tuple[Box, Image, Image] | None = None
-        self._fader = Fader(layout.width, layout.height)
+        self._ruler = Overlay()
+        self._landed: tuple[object, ...] | None = None
+        self._marks = Overlay()
+        self._said = KeptPanel()
         self._words = {v: words.label(v).upper() for v in ("within", "ahead")}
         self._no_verdict = {True: words.label("not_measured"), False: words.label("not_told")}
         self._feet = {side: words.label(f"{side}_foot") for side in ("left", "right")}
 
-    def paint(self, screen: Image, scene: Scene, mirror: Mirror) -> None:
-        """Paint belt, legs and fresh landings into the screen."""
+    def paint(self, screen: Image, scene: Scene, mirror: Mirror, word: bool = True) -> None:
+        """Paint belt, legs and the fresh landing into the screen.
+
+        Args:
+            screen: Changed in place.
+            scene: What is to be shown.
+            mirror: Puts its points on the screen.
+            word: Whether the landing's word has its place, which some states' floor covers.
+        """
         self._belt(screen, scene, mirror)
         pictured = scene.show_view and scene.frame is not None
         if self._legs or not pictured:
@@ -141,7 +150,7 @@ class Guides:
         facing, duration_s = ahead_on_screen(scene), step_s(scene)
         near_leg = scene.view is None or mark.side == scene.view.near_side
         self._landing(screen, mark, mirror, facing, strength(mark, duration_s), near_leg)
-        if mark.told or scene.show_verdict:
+        if word and (mark.told or scene.show_verdict):
             self._word(screen, mark, mirror, facing, strength(mark, duration_s, WORD_STEPS))
 
     def _belt(self, screen: Image, scene: Scene, mirror: Mirror) -> None:
@@ -154,43 +163,30 @@ class Guides:
             return
         if (view, mirror) != self._ruled:
             self._ruled = view, mirror
-            self._ruler = self._ruler_of(view, mirror, belt_on_screen(scene, mirror))
-        if self._ruler is not None:
-            box, ink, keep = self._ruler
-            part = screen[box.y : box.bottom, box.x : box.right]
-            cv2.multiply(part, keep, dst=part, scale=1.0 / 255.0)
-            cv2.add(part, ink, dst=part)
+            self._draw_ruler(view, mirror, belt_on_screen(scene, mirror))
+        self._ruler.lay(screen)
 
-    def _ruler_of(
-        self, view: View, mirror: Mirror, ends: Floats
-    ) -> tuple[Box, Image, Image] | None:
-        """Return where the ruler lies, its colour times its opacity, and what stays below it.
-
-        None: it is not on the stage.
-        """
+    def _draw_ruler(self, view: View, mirror: Mirror, ends: Floats) -> None:
         lay = self._layout
         stage, rim = lay.stage, lay.px(1)
         (x0, y0), (x1, y1) = ends
         slope = (y1 - y0) / (x1 - x0)
         start, end = ((float(x), y0 + slope * (x - x0)) for x in (stage.x, stage.right))
         heights = (start[1], end[1])
-        top = max(0, math.floor(min(heights)) - lay.px(4))
-        low = min(lay.height, math.ceil(max(heights)) + lay.px(16))
+        top = max(stage.y, math.floor(min(heights)) - lay.px(4))
+        low = min(stage.bottom, math.ceil(max(heights)) + lay.px(16))
         box = Box(stage.x, top, stage.w, low - top)
-        if box.h <= 0:
-            return None
         strokes = self._strokes(view, mirror, start, slope)
-        drawn = []
-        for ground in (0, 255):  # what shows of the ground tells the opacity
-            image = np.full((box.h, box.w, 3), ground, np.uint8)
+
+        def ruler(image: Image) -> None:
             a, b = ((x - box.x, y - box.y) for x, y in (start, end))
             shapes.line(image, a, b, UNKNOWN, lay.px(2), rim)
             for s in strokes:
                 mark = Box(s.x - box.x, s.y - box.y, s.w, s.h)
                 fill(image, Box(mark.x - rim, mark.y, mark.w + 2 * rim, mark.h + rim), INK)
                 fill(image, mark, UNKNOWN)
-            drawn.append(image)
-        return box, drawn[0], np.asarray(cv2.subtract(drawn[1], drawn[0]), np.uint8)
+
+        self._ruler.draw(box, ruler)
 
     def _strokes(
         self, view: View, mirror: Mirror, start: tuple[float, float], slope: float
@@ -216,11 +212,13 @@ class Guides:
     ) -> None:
         if leg is None:
             return
-        points = mirror.point(leg)
+        lit = self._layout.lit
+        part = screen[lit.y : lit.bottom, lit.x : lit.right]
+        points = mirror.point(leg) - (lit.x, lit.y)
         wide = self._layout.px(design_wide)
         for start, end in pairwise(points):
             if shapes.known(start, end):
-                shapes.line(screen, start, end, colour, wide, self._layout.px(1))
+                shapes.line(part, start, end, colour, wide, self._layout.px(1))
 
     def _landing(
         self,
@@ -231,16 +229,33 @@ class Guides:
         opacity: float,
         near: bool,
     ) -> None:
-        knee, plumb, ankle = (
-            mirror.point(p) for p in (mark.knee_px, mark.plumb_px, mark.ankle_on_belt_px)
-        )
-        if opacity <= 0.0 or not shapes.known(knee, plumb, ankle):
+        """Lay a landing's marks, drawn once for as long as the landing is told of."""
+        if opacity <= 0.0 or not shapes.known(mark.knee_px, mark.plumb_px, mark.ankle_on_belt_px):
             return
-        more = [mirror.point(p) for p in (mark.heel_px, mark.toe_px)]
-        more += [] if mark.limit_px is None else [mirror.point(mark.limit_px)]
-        reach = [knee, plumb, ankle, *(p for p in more if shapes.known(p))]
-        with self._fader.over(screen, reach, self._layout.px(64), opacity) as (layer, shift):
-            self.marks(layer, mark, mirror, facing, near, shift)
+        landed = (
+            mark.side, mark.verdict, mark.knee_px, mark.heel_px, mark.toe_px, mark.plumb_px,
+            mark.limit_px, mark.ankle_on_belt_px, mirror, facing, near,
+        )  # fmt: skip
+        if landed != self._landed:
+            self._landed = landed
+            box = self._reach(mark, mirror)
+
+            def marks(image: Image) -> None:
+                shift = np.array([box.x, box.y], dtype=np.float64)
+                self.marks(image, mark, mirror, facing, near, shift)
+
+            self._marks.draw(box, marks)
+        self._marks.lay(screen, opacity)
+
+    def _reach(self, mark: LandingMark, mirror: Mirror) -> Box:
+        """Return what of the stage a landing's marks may touch."""
+        points = [mark.knee_px, mark.plumb_px, mark.ankle_on_belt_px, mark.heel_px, mark.toe_px]
+        points += [] if mark.limit_px is None else [mark.limit_px]
+        shown = np.stack([mirror.point(p) for p in points if shapes.known(p)])
+        lit, margin = self._layout.lit, self._layout.px(64)
+        x0, y0 = np.floor(shown.min(axis=0) - margin).clip((lit.x, lit.y), (lit.right, lit.bottom))
+        x1, y1 = np.ceil(shown.max(axis=0) + margin).clip((lit.x, lit.y), (lit.right, lit.bottom))
+        return Box(int(x0), int(y0), int(x1 - x0), int(y1 - y0))
 
     def _word(
         self, screen: Image, mark: LandingMark, mirror: Mirror, facing: float, opacity: float
@@ -256,11 +271,18 @@ class Guides:
         between = lay.px(18)
         wide = text.width(said, cap) + between + text.width(foot, lay.read)
         left, align = self._word_place(verdict, plumb, ankle, facing, wide)
-        x = round(left + (wide if align == "right" else 0))
-        for part, size, ink in ((said, cap, colour), (foot, lay.read, MUTED)):
-            text.draw(screen, part, (x, lay.word_line), size, _faded(ink, opacity), align)
-            beside = text.width(part, size) + between
-            x += -beside if align == "right" else beside
+        inks = _faded(colour, opacity), _faded(MUTED, opacity)
+
+        def content(image: Image, own: Box) -> None:
+            x, base = (own.w if align == "right" else 0), lay.word_line - row.y
+            for part, size, ink in zip((said, foot), (cap, lay.read), inks, strict=True):
+                text.draw(image, part, (x, base), size, ink, align)
+                beside = text.width(part, size) + between
+                x += -beside if align == "right" else beside
+
+        row = lay.word_row
+        box = Box(round(left), row.y, wide, row.h)
+        self._said.lay(screen, box, (said, foot, inks, align), content)
 
     def marks(
         self,

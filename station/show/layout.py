@@ -160,6 +160,18 @@ class Layout:
             return Box(0, self.upper, self.width, low - self.upper)
         return Box(self.wing, 0, self.width - 2 * self.wing, low)
 
+    @cached_property
+    def lit(self) -> Box:
+        """Return the stage, and the few rows above the floor that a landing's mark needs."""
+        stage = self.stage
+        return Box(stage.x, stage.y, stage.w, stage.h + self.gap)
+
+    @cached_property
+    def word_row(self) -> Box:
+        """Return the floor's uppermost rows, where a landing's word stands."""
+        top = self.floor().y
+        return Box(0, top, self.width, self.word_line + self.px(12) - top)
+
     def corner(self, right: bool) -> Box:
         """Return the numbers' place at the top of a wing: rhythm left, drill right."""
         return Box(self.width - self.wing if right else 0, 0, self.wing, self.upper)

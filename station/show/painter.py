@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
+from dataclasses import fields
+
 import numpy as np
 from numpy.typing import NDArray
 
 from station.coach.scene import Rhythm, Scene
 from station.show.answer import AnswerLine
 from station.show.belt_card import BeltCard
-from station.show.cards import Cards
+from station.show.cards import GUARD, Cards
 from station.show.coach_strip import CoachPanel
 from station.show.drill import DrillPanel
 from station.show.felt_card import FeltCard
@@ -34,6 +37,10 @@ _Tops = tuple[int, int]
 """First free rows of the left and the right column."""
 OVERLOAD = ("slower_or_rest", "tired")
 """Sentences that ask for a slower belt or a rest: they take a whole card."""
+_STAGED = ("t_s", "frame", "view", "leg_near_px", "leg_far_px", "landings", "show_view")
+_PANELS = ("drill", "rhythm", "coach")  # tell by themselves what they depend on
+_STANDING = tuple(f.name for f in fields(Scene) if f.name not in (*_STAGED, *_PANELS))
+"""What of a scene wings and floor depend on as it is."""
 
 
 class Painter:
@@ -60,6 +67,7 @@ class Painter:
         self.height = height
         self._screen = np.zeros((height, width, 3), np.uint8)
         self._pulsing = False
+        self._standing: Hashable = None
         text = self._text = TextBook()
         self._no_marks_said = words.label("no_marks")
         self._layout = _layout(width, height, text_scale, text, words)
@@ -95,20 +103,29 @@ class Painter:
             copies it.
         """
         screen = self._screen
-        self._stage.paint(screen, scene)
+        facing = ahead_on_screen(scene)
+        standing = self._standing_of(scene, facing)
+        stands = standing is not None and standing == self._standing
+        self._standing = standing
+        self._stage.paint(screen, scene, whole=not stands)
+        hopping = scene.drill is not None and scene.drill.hop is not None
+        word = scene.state == "drill" and not hopping and not self._has_card(scene)
+        if stands and word:
+            self._stage.clear_word(screen)
         running = scene.state in ("drill", "countdown") and not scene.stills
         if running and scene.show_guides:
-            self._guides.paint(screen, scene, self._stage.mirror)
+            self._guides.paint(screen, scene, self._stage.mirror, word)
         if scene.stills:
             self._stills.paint(screen, scene.stills)
-        facing = ahead_on_screen(scene)
+        if stands:
+            self._move(screen, scene)
+            return screen
         tops = self._card(screen, scene)
         self._pulsing = tops is None and scene.rhythm is not None
         runs = tops is None
         if tops is None:
             tops = self._running(screen, scene, facing)
         free = self._columns(screen, scene, tops, facing)
-        hopping = scene.drill is not None and scene.drill.hop is not None
         if runs and not (scene.show_guides and scene.show_verdict):
             self._no_marks(screen, scene, free[0])
         elif runs and not hopping:
@@ -128,6 +145,38 @@ class Painter:
             return None
         box = self._rhythm.pulse(self._screen, rhythm)
         return None if box is None else (self._screen, box)
+
+    def _standing_of(self, scene: Scene, facing: float) -> Hashable:
+        """Return all that wings and floor depend on, but for what moves and a landing's word.
+
+        While it stays the same, they stand as they were painted. None: a warning takes the stage,
+        too; all is painted anew.
+        """
+        drill, last = scene.drill, newest(scene)
+        if scene.sentence is not None and scene.sentence.key in GUARD:
+            return None
+        return (
+            facing,
+            tuple(getattr(scene, name) for name in _STANDING),
+            None if drill is None else self._drill.key(drill),
+            None if scene.rhythm is None else self._rhythm.key(scene.rhythm),
+            None if scene.coach is None else self._coach.key(scene.coach),
+            None if last is None else (last.side, last.verdict),
+        )
+
+    def _move(self, screen: Image, scene: Scene) -> None:
+        """Paint what moves in wings that stand: the beat's pulse, the countdown's ring."""
+        if self._pulsing and scene.rhythm is not None:
+            self._rhythm.pulse(screen, scene.rhythm)
+        elif scene.state in ("countdown", "felt") and scene.felt is None:
+            self._cards.count(screen, scene)
+
+    @staticmethod
+    def _has_card(scene: Scene) -> bool:
+        """Whether a drill's own screen gives way to a card."""
+        if scene.drill is not None and scene.drill.belt_waits:
+            return True
+        return scene.sentence is not None and scene.sentence.key in OVERLOAD
 
     def _card(self, screen: Image, scene: Scene) -> _Tops | None:
         """Paint a state without guided running; None where there is none."""

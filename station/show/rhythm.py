@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from typing import Literal
 
 import numpy as np
@@ -11,6 +12,7 @@ from station.coach.scene import Rhythm
 from station.show import shapes
 from station.show.kept import KeptPanel
 from station.show.layout import Box, Layout
+from station.show.overlay import Overlay
 from station.show.palette import BEAT, GREEN, MUTED, WHITE
 from station.show.text import TextBook
 from station.show.wording import Wording
@@ -28,6 +30,7 @@ FLASH = 0.22
 """Share of a step at the beat's rate for which the pulse stays filled."""
 NO_RATE = "\u2013"
 _PULSE_PX = 44  # the full disc's radius
+_CLOSING = 48  # steps in which the ring closes: more than a screen shows of it
 _HALO_PX = 3
 
 
@@ -74,20 +77,25 @@ class RhythmPanel:
         self._words = words
         self._box = layout.corner(right=False)
         self._kept = KeptPanel()
+        self._pulses: dict[int, Overlay] = {}
 
-    def paint(self, screen: Image, rhythm: Rhythm) -> int:
-        """Paint the panel into the screen; return the first row below it."""
-        box = self._box
+    @staticmethod
+    def key(rhythm: Rhythm) -> Hashable:
+        """Return all that the panel's look depends on, but for the pulse."""
         rate, target = rhythm.step_rate_spm, rhythm.target_spm
-        key = (
+        return (
             None if rate is None else round(rate), None if target is None else round(target),
             pace(rhythm), timing(rhythm), round(rider(rhythm) * 24.0),
         )  # fmt: skip
 
+    def paint(self, screen: Image, rhythm: Rhythm) -> int:
+        """Paint the panel into the screen; return the first row below it."""
+        box = self._box
+
         def content(image: Image, own: Box) -> None:
             self._content(image, own, rhythm)
 
-        self._kept.lay(screen, box, key, content)
+        self._kept.lay(screen, box, self.key(rhythm), content)
         self._pulse(screen, rhythm)
         return box.bottom
 
@@ -97,18 +105,18 @@ class RhythmPanel:
         Returns:
             What has changed; None: the panel has not been painted yet.
         """
-        x, y = self._pulse_at
-        half = self._layout.px(_PULSE_PX) + _HALO_PX + 1
-        spot = Box(x - half, y - half, 2 * half + 1, 2 * half + 1)
+        spot = self._spot
         if not self._kept.clear(screen, spot):
             return None
         self._pulse(screen, rhythm)
         return spot
 
     @property
-    def _pulse_at(self) -> tuple[int, int]:
-        """The pulse's centre."""
-        return pulse_place(self._layout)
+    def _spot(self) -> Box:
+        """What the pulse may touch."""
+        x, y = pulse_place(self._layout)
+        half = self._layout.px(_PULSE_PX) + _HALO_PX + 1
+        return Box(x - half, y - half, 2 * half + 1, 2 * half + 1)
 
     def _content(self, screen: Image, box: Box, rhythm: Rhythm) -> None:
         lay, word = self._layout, self._words.label
@@ -139,15 +147,28 @@ class RhythmPanel:
             return
         phase = (age / period) % 1.0
         flash = FLASH * (rhythm.step_period_s or period) / period
-        centre = self._pulse_at
+        closing = -1 if phase < flash else int((phase - flash) / (1.0 - flash) * _CLOSING)
+        pulse = self._pulses.get(closing)
+        if pulse is None:  # each is drawn once
+            pulse = self._pulses[closing] = Overlay()
+            spot = self._spot
+
+            def draw(image: Image) -> None:
+                self._draw_pulse(image, spot.w // 2, closing)
+
+            pulse.draw(spot, draw)
+        pulse.lay(screen)
+
+    def _draw_pulse(self, image: Image, middle: int, closing: int) -> None:
+        """Draw the full disc (-1), or the core and the ring as far as it has closed."""
+        centre = (middle, middle)
         large, core = self._layout.px(_PULSE_PX), self._layout.px(13)
-        if phase < flash:
-            shapes.disc(screen, centre, large, BEAT, _HALO_PX)
+        if closing < 0:
+            shapes.disc(image, centre, large, BEAT, _HALO_PX)
             return
-        shapes.disc(screen, centre, core, BEAT, 0)
-        closing = (phase - flash) / (1.0 - flash)
-        radius = large - (large - core - self._layout.px(4)) * closing
-        shapes.ring(screen, centre, radius, BEAT, self._layout.px(5))
+        shapes.disc(image, centre, core, BEAT, 0)
+        radius = large - (large - core - self._layout.px(4)) * closing / _CLOSING
+        shapes.ring(image, centre, radius, BEAT, self._layout.px(5))
 
     def _target(self, screen: Image, rhythm: Rhythm, left: int, line: int, room: int) -> None:
         want, cap = pace(rhythm), self._layout.read

@@ -28,6 +28,7 @@ class Stage:
         stage = layout.stage
         whole = Box(0, 0, layout.width, layout.height)
         self._around = _around(whole, stage)
+        self._below = _around(layout.lit, stage)
         # To copy a dark row over and over takes half as long as to fill with a colour.
         self._night = np.empty((1, layout.width, 3), np.uint8)
         self._night[:] = NIGHT
@@ -43,18 +44,19 @@ class Stage:
         self._keep_right = np.ascontiguousarray(self._keep[:, ::-1])
         self._shade_right = np.ascontiguousarray(self._shade[:, ::-1])
 
-    def paint(self, screen: Image, scene: Scene) -> None:
-        """Paint picture, wings and floor; the whole screen is painted over.
+    def paint(self, screen: Image, scene: Scene, whole: bool = True) -> None:
+        """Paint picture, wings and floor.
 
         Args:
             screen: Changed in place.
             scene: Its picture and view say how the picture is laid.
+            whole: The whole screen is painted over; else only what is lit of it (`Layout.lit`).
         """
         frame = scene.frame
         if frame is not None:
             self._aim(scene, (frame.image.shape[1], frame.image.shape[0]))
         box = self._layout.stage
-        self._darken(screen, self._around)
+        self._darken(screen, self._around if whole else self._below)
         if frame is None or not scene.show_view:
             fill(screen, box, INK)
             return
@@ -66,6 +68,10 @@ class Stage:
         if not self._layout.upright:
             self._fall_off(lit[:, : self._soft], self._keep, self._shade)
             self._fall_off(lit[:, -self._soft :], self._keep_right, self._shade_right)
+
+    def clear_word(self, screen: Image) -> None:
+        """Paint over a landing's word, and nothing else."""
+        self._darken(screen, (self._layout.word_row,))
 
     def _aim(self, scene: Scene, size: tuple[int, int]) -> None:
         """Lay the picture anew where its size or the view has changed by more than a little."""

@@ -28,6 +28,8 @@ from station.show.painter import Painter
 from station.show.recorder import VideoRecorder
 
 FRAMES = 120
+STEP = 21
+"""Frames from landing to landing."""
 SIZES = {"720p": (1280, 720, 4.0), "1080p": (1920, 1080, 8.0), "upright": (720, 1280, 4.0)}
 """Width, height, and the most milliseconds that the median may take."""
 SHOWN = (
@@ -51,12 +53,21 @@ def median_ms(do: Callable[[int], object]) -> tuple[float, float]:
 
 
 def as_in_a_session(scene: Scene, number: int) -> Scene:
-    """Return the scene with the numbers changed as they do while somebody runs."""
+    """Return the scene with what changes while somebody runs: time, rhythm, a landing a step."""
     if scene.rhythm is None:
         return scene
-    rate_spm = 160.0 + number // 6 % 20
-    age_s = number / 60.0 % 0.345
-    return replace(scene, rhythm=replace(scene.rhythm, step_rate_spm=rate_spm, beat_age_s=age_s))
+    t_s, steps = number / 60.0, number // STEP
+    rhythm = replace(
+        scene.rhythm, step_rate_spm=160.0 + number // 6 % 20, beat_age_s=t_s % 0.345
+    )  # fmt: skip
+    drill = scene.drill
+    if drill is not None and drill.seconds_left is not None:
+        drill = replace(drill, seconds_left=drill.seconds_left - t_s)
+    landings = tuple(
+        replace(mark, toe_px=(mark.toe_px[0] + steps, mark.toe_px[1])) for mark in scene.landings
+    )
+    trail = scene.trail[: len(scene.trail) - steps % 2]
+    return replace(scene, rhythm=rhythm, drill=drill, landings=landings, trail=trail)
 
 
 def painting(shown: dict[str, Scene]) -> dict[str, object]:

@@ -2,15 +2,27 @@ from __future__ import annotations
 
 from dataclasses import replace
 from types import SimpleNamespace
-from typing import get_args
+from typing import Any, get_args
 
 import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from station.coach.scene import DrillStatus, HopStatus, LandingMark, Rhythm, Scene, Sentence, State
+from station.coach.scene import (
+    DrillStatus,
+    FeltStatus,
+    HopStatus,
+    KeyAnswer,
+    LandingMark,
+    Rhythm,
+    Scene,
+    Sentence,
+    State,
+)
 from station.show import palette
+from station.show.kept import KeptPanel
+from station.show.layout import Box
 from station.show.painter import Painter
 from station.show.rhythm import pace, rider, timing
 from station.show.text import TextBook
@@ -263,17 +275,64 @@ def test_the_same_buffer_is_returned(painter: Painter, make: SimpleNamespace) ->
     assert painter.paint(make.scene(state="rest")) is first
 
 
-def test_painting_is_the_same_whatever_was_painted_before(make: SimpleNamespace) -> None:
-    scenes = [
-        make.scene(), make.scene(rhythm=replace(make.scene().rhythm, step_rate_spm=181.0)),
-        make.scene(drill=replace(make.scene().drill, belt_changes=True)), make.scene(trail=()),
-        make.scene(landings=(make.mark("ahead"),)),
+@pytest.mark.parametrize("size", [(1280, 720), (720, 1280)])
+def test_painting_is_the_same_whatever_was_painted_before(
+    make: SimpleNamespace, size: tuple[int, int]
+) -> None:
+    """Wings and floor are painted anew only when they change: nothing of before may be left."""
+    plain = make.scene(notices=("Sound is off",))
+    drill, rhythm, mark = plain.drill, plain.rhythm, plain.landings[0]
+    hop = HopStatus("left", 6, 1, 5)
+    changes: list[dict[str, Any]] = [
+        {}, {"rhythm": replace(rhythm, step_rate_spm=181.0)}, {"rhythm": None},
+        {"rhythm": replace(rhythm, beat_age_s=0.2)}, {"rhythm": replace(rhythm, offset_s=0.09)},
+        {"drill": replace(drill, seconds_left=3.0)}, {"drill": replace(drill, belt_changes=True)},
+        {"drill": replace(drill, belt_waits=True)}, {"drill": replace(drill, hop=hop)},
+        {"drill": replace(drill, share_within=(("left", 0.5),))}, {"drill": None},
+        {"landings": ()}, {"landings": (make.mark("ahead"),)}, {"landings": (make.mark(None),)},
+        {"landings": (replace(mark, age_s=0.3),)}, {"landings": (replace(mark, side="left"),)},
+        {"landings": (replace(mark, toe_px=(mark.toe_px[0] - 20.0, mark.toe_px[1])),)},
+        {"trail": ()}, {"trail": plain.trail[:-1]}, {"notices": ()}, {"sentence": None},
+        {"sentence": Sentence("lift_knees", "correction")}, {"view": None}, {"frame": None},
+        {"show_view": False}, {"show_guides": False}, {"show_verdict": False},
+        {"answer": KeyAnswer("key_over", "refused")}, {"state": "rest"}, {"state": "paused"},
+        {"state": "countdown"}, {"state": "felt"}, {"state": "felt", "felt": FeltStatus(typed=1)},
+        {"state": "countdown", "drill": replace(drill, seconds_left=2.3)},
+        {"state": "trouble", "sentence": Sentence("come_forward", "warning")},
     ]  # fmt: skip
-    used = Painter(make.width, make.height, make.words)
-    shown = [used.paint(s).copy() for s in scenes]
-    for scene, image in zip(scenes, shown, strict=True):
-        fresh = Painter(make.width, make.height, make.words)
-        assert np.array_equal(fresh.paint(scene), image)
+    used = Painter(*size, make.words)
+    befores: list[dict[str, Any]] = [{}]
+    if size[0] > size[1]:
+        befores += [changes[6], {"state": "countdown", "drill": replace(drill, seconds_left=2.1)}]
+    for change in changes:
+        used.paint(replace(plain, state="done"))  # after it all of the screen is painted
+        whole = used.paint(replace(plain, **change)).copy()
+        assert np.array_equal(used.paint(replace(plain, **change)), whole), change
+        for before in befores:
+            used.paint(replace(plain, **before))
+            assert np.array_equal(used.paint(replace(plain, **change)), whole), (before, change)
+
+
+def test_wings_and_floor_are_left_as_they_are_while_they_do_not_change(
+    make: SimpleNamespace, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    laid: list[Box] = []
+    true = KeptPanel.lay
+    monkeypatch.setattr(
+        KeptPanel, "lay",
+        lambda self, screen, box, *a: laid.append(box) or true(self, screen, box, *a),
+    )  # fmt: skip
+    painter = Painter(make.width, make.height, make.words)
+    scene = make.scene()
+    painter.paint(scene)
+    assert len(laid) > 4
+    laid.clear()
+    for age_s in (0.01, 0.05, 0.1):
+        rhythm = replace(scene.rhythm, beat_age_s=age_s)
+        left_s = scene.drill.seconds_left - age_s / 10.0
+        drill = replace(scene.drill, seconds_left=left_s)
+        painter.paint(replace(scene, t_s=age_s, rhythm=rhythm, drill=drill))
+    assert len(laid) == 3, "the word below the mark, and nothing else"
 
 
 @pytest.mark.parametrize("size", [(1280, 720, 1.0), (1280, 720, 1.3), (720, 1280, 1.0)])

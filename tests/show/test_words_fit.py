@@ -116,7 +116,7 @@ def test_every_text_for_the_runner_is_large_enough(
     drawn.clear()
     for scene in scenes:
         painter.paint(replace(scene, frame=None))
-    assert len(drawn) > 300
+    assert len({text for text, _ in drawn}) > 120  # what stands is not drawn again
     assert {text for text, cap in drawn if cap < least} == set()
 
 
