@@ -149,6 +149,8 @@ class BayLoop:
             seen = self._feed.next(WAIT_S if showing is None else showing.wait_s(WAIT_S))
         except EndOfStream:
             return END_OF_STREAM
+        if seen is not None and showing is not None:
+            showing.before_taking()
         while seen is not None:
             self._take(seen)
             seen = self._feed.waiting()
