@@ -89,7 +89,8 @@ COLUMNS: tuple[StepColumn, ...] = (
     _number("contact_s", TIME, "s", "from contact to toe-off, smoothed over the last stances"),
     _number("flight_s", TIME, "s", "toe-off to the next contact; negative: both feet down"),
     _number("duty_factor", SHARE, "share", "contact time as a share of the stride"),
-    _number("step_length_m", METRE, "m", "belt speed times step time"),
+    _number("step_length_m", METRE, "m",
+            "belt speed times step time; none while another speed is waited for"),
     _number("ankle_ahead_m", METRE, "m", "ankle ahead of the knee at contact; ahead is positive"),
     _degrees("shank_deg", "shank to the vertical at contact; positive: ankle ahead of the knee"),
     _degrees("shank_at_verdict_deg", "the same as the verdict took it, never changed: the best "

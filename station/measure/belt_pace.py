@@ -17,6 +17,22 @@ _STANCES = 32
 """One stance's speed scatters by 3 to 5 % (10 mm of noise, 60 fps); their mean by 0.5 to 1 %."""
 _LATELY = 6
 """So many stances, about two seconds, show what the belt does now; their mean to about 2 %."""
+_NEAR, _FAR = 0.6, 1.5
+"""A stance outside these shares of the belt's speed does not go with it."""
+_STRAYS = 2
+"""So many in a row make the belt's speed doubtful: one by itself is a mistake."""
+_LOOK_EVERY_S = 0.25
+_LOOKS = 3
+"""While it is doubtful the last frames are looked through so often; so many looks in a row ..."""
+_ALIKE = 1.15
+"""... that find one speed, the highest by the lowest, are believed."""
+_SLOWEST_WALK = 0.6
+"""A speed below this, in leg lengths per second (about 0.5 m/s), may be a stander's: not believed.
+"""
+_SAME = 0.15
+"""Within this share of what is expected the belt runs as it should again."""
+_LOOK_FPS = 60.0
+"""Frames looked through, per second; more of them cost time and show no more."""
 _BOOT_S = 1.3
 """So much running shows both feet in stance at least once."""
 _APART_S = (0.05, 0.11)
@@ -34,7 +50,8 @@ class BeltPace:
 
     Expected is what the profile's scale and the set belt speed say. Each stance adds a
     measurement; their mean takes over from four on. Without an expectation the first second
-    and a third of running is looked through for the speed that the feet keep to.
+    and a third of running is looked through for the speed that the feet keep to; so are the last
+    frames when stances do not go with the belt any more, for it may run otherwise than believed.
     """
 
     def __init__(self) -> None:
@@ -43,6 +60,10 @@ class BeltPace:
         self._stances: deque[CarriedFoot] = deque(maxlen=_STANCES)
         self._lately: deque[CarriedFoot] = deque(maxlen=_LATELY)
         self._lately_px_s: float | None = None
+        self._strays = 0
+        self._looked_s = -math.inf
+        self._looks: deque[float] = deque(maxlen=_LOOKS)
+        self._otherwise = False
         self._moving = False
         self._boot: float | None = None
         self._measured: float | None = None
@@ -51,7 +72,18 @@ class BeltPace:
     @property
     def px_s(self) -> float | None:
         """Best value now, or None."""
-        return self._measured or self._expected or self._boot
+        found = self._boot if self._otherwise else None
+        return self._measured or found or self._expected or self._boot
+
+    @property
+    def otherwise(self) -> bool:
+        """Whether the feet showed another speed than the one told of, and still do."""
+        return self._otherwise
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether the last stances did not go with the belt's speed, or a look did not."""
+        return self._strays >= _STRAYS or bool(self._looks)
 
     @property
     def measured_px_s(self) -> float | None:
@@ -112,12 +144,21 @@ class BeltPace:
         """Forget what was seen lately: nobody runs now, and the belt may do what it likes."""
         self._lately.clear()
         self._lately_px_s = None
+        self._trust()
         if self._moving:
             self._measure()
+
+    def _trust(self) -> None:
+        self._strays = 0
+        self._looks.clear()
 
     def expect(self, px_s: float | None, factor: float = 1.0) -> None:
         """Set what the belt should do; `factor` is its change against before, where known."""
         self._expected = px_s
+        if self._otherwise and factor != 1.0:  # they were run at neither of the two
+            self._stances.clear()
+        self._otherwise = False
+        self._trust()
         self._stances = deque(
             (replace(s, px_s=s.px_s * factor) for s in self._stances), maxlen=_STANCES
         )
@@ -133,41 +174,95 @@ class BeltPace:
     def add_stance(self, foot: CarriedFoot) -> bool:
         """Add one stance's measured speed and say so; far-off ones are left out."""
         now = self.px_s
-        if now is not None and not 0.6 * now < foot.px_s < 1.5 * now:
+        if now is not None and not _NEAR * now < foot.px_s < _FAR * now:
+            self._strays += 1
             return False
+        self._trust()
         self._stances.append(foot)
         self._lately.append(foot)
         if len(self._lately) >= _FIRST_STANCES:
             self._lately_px_s = mean_speed(self._lately)[0]
+        self._measure()
+        if self._otherwise and self._measured and self._expected:
+            self._otherwise = abs(self._measured / self._expected - 1.0) > _SAME
+        return True
+
+    def look_again(self, history: History, leg_px: float) -> bool:
+        """Look for the belt's speed in the last frames while it is doubtful, or not as told.
+
+        Contacts rest on the belt's speed: where that is far off they, and with them the stances,
+        tell nothing. What the feet keep to needs no contacts.
+
+        Args:
+            history: Frames so far.
+            leg_px: Thigh plus shank, plane pixels.
+
+        Returns:
+            Whether another speed than before was found, and is believed from now on.
+        """
+        now, now_s = self.px_s, float(history.t_s[-1])
+        wanted = self.doubtful or self._otherwise
+        if now is None or not wanted or now_s - self._looked_s < _LOOK_EVERY_S:
+            return False
+        self._looked_s = now_s
+        found = _kept_speed(history, leg_px, now_s - _BOOT_S - 0.05)
+        if found is None or found < _SLOWEST_WALK * leg_px:
+            self._looks.clear()
+            return False
+        if _NEAR * now < found < _FAR * now:  # the stances were mistaken, not the belt's speed
+            self._trust()
+            return False
+        self._looks.append(found)
+        if len(self._looks) < _LOOKS or max(self._looks) > _ALIKE * min(self._looks):
+            return False
+        self._boot, self._otherwise = found, True
+        self._stances.clear()
+        self._lately.clear()
+        self._lately_px_s = None
+        self._trust()
         self._measure()
         return True
 
     def boot(self, history: History, leg_px: float) -> bool:
         """Look through the first frames for the belt's speed; True once it is found.
 
-        In swing a foot has every speed for a moment; carried by the belt it has one for long.
-        So the speed back that most pairs of frames agree on is the belt's.
-
         Args:
             history: Frames so far.
             leg_px: Thigh plus shank, plane pixels.
         """
-        t = history.t_s
-        if len(t) < 12 or t[-1] - t[0] < _BOOT_S:
-            return False
-        speed, error = _speeds_back(t, history.legs, _SCATTER * leg_px)
-        if len(speed) < _FEWEST:
-            return False
-        grid = leg_px * np.exp(np.arange(math.log(_SLOWEST), math.log(_FASTEST), 0.02))
-        near = np.exp(-0.5 * ((speed - grid[:, None]) / error) ** 2) / error
-        found = float(grid[int((near.sum(axis=1) * grid).argmax())])  # density per share of speed
-        for _ in range(5):
-            agree = np.abs(speed - found) < 1.5 * error
-            if agree.sum() < _FEWEST:
-                return False
-            found = float(np.average(speed[agree], weights=1.0 / error[agree] ** 2))
-        self._boot = found
-        return True
+        self._boot = _kept_speed(history, leg_px)
+        return self._boot is not None
+
+
+def _kept_speed(history: History, leg_px: float, from_s: float = -math.inf) -> float | None:
+    """Find the speed back that the feet keep to; None: too little is seen, or none.
+
+    In swing a foot has every speed for a moment; carried by the belt it has one for long.
+    So the speed back that most pairs of frames agree on is the belt's.
+
+    Args:
+        history: Frames so far.
+        leg_px: Thigh plus shank, plane pixels.
+        from_s: Earlier frames have no say.
+    """
+    t = history.t_s
+    begin = int(np.searchsorted(t, from_s))
+    if len(t) - begin < 12 or t[-1] - t[begin] < _BOOT_S:
+        return None
+    t, legs = t[begin:], history.legs[begin:]
+    every = 1 if begin == 0 else max(1, round(1.0 / (_LOOK_FPS * float(np.median(np.diff(t))))))
+    speed, error = _speeds_back(t[::every], legs[::every], _SCATTER * leg_px)
+    if len(speed) < _FEWEST:
+        return None
+    grid = leg_px * np.exp(np.arange(math.log(_SLOWEST), math.log(_FASTEST), 0.02))
+    near = np.exp(-0.5 * ((speed - grid[:, None]) / error) ** 2) / error
+    found = float(grid[int((near.sum(axis=1) * grid).argmax())])  # density per share of speed
+    for _ in range(5):
+        agree = np.abs(speed - found) < 1.5 * error
+        if agree.sum() < _FEWEST:
+            return None
+        found = float(np.average(speed[agree], weights=1.0 / error[agree] ** 2))
+    return found
 
 
 def _speeds_back(t: Floats, legs: Floats, scatter_px: float) -> tuple[Floats, Floats]:

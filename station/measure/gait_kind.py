@@ -49,6 +49,12 @@ _LOOK_S = 0.30
 _STEP_S = (0.2, 1.2)
 _HOP_S = 0.7
 """Two contacts of one foot within this time are a hop: no walker does that."""
+_HOPS = 2
+"""So many hops one after the other end a walk; a single one may be a contact that was missed, or
+legs that were mixed up."""
+_FLIGHT_S = 0.02
+"""A walk is broken off by clear flights (or bounces) only: legs that pass each other are mixed up
+now and then, and a double support that is not seen is no flight."""
 _CLEAR_BOUNCE = 0.008
 """A bounce of the hips (to each side of the mean) over this is clear, in leg lengths."""
 _RUNNER_TOP = 0.25
@@ -78,6 +84,11 @@ class BothDown:
         return self.share > WALKING_SHARE and not self.bounces
 
     @property
+    def running(self) -> bool:
+        """Whether this is clearly a runner's step."""
+        return not self.walking and (self.bounces or self.double_support_s < -_FLIGHT_S)
+
+    @property
     def share(self) -> float:
         """Double support as a share of the stance."""
         return self.double_support_s / self.contact_s
@@ -91,6 +102,7 @@ class GaitKind:
         self._contacts: list[tuple[int, float]] = []
         self._votes: deque[bool] = deque(maxlen=_LAST)
         self._gait: Gait = "unknown"
+        self._hops = 0
 
     @property
     def gait(self) -> Gait:
@@ -111,6 +123,7 @@ class GaitKind:
         self._contacts.clear()
         self._votes.clear()
         self._gait = "unknown"
+        self._hops = 0
 
     def look(self, history: History, belt_px_s: float, leg_px: float, slope: float) -> None:
         """Judge the contacts that are long enough ago.
@@ -129,12 +142,15 @@ class GaitKind:
                 if t_s - before_s < _HOP_S:
                     self._hopped()
                 continue
+            self._hops = 0
             both = both_down(history, other, before_s, t_s, belt_px_s, leg_px, slope)
             if both is not None:
                 self.vote(both)
 
     def vote(self, both: BothDown) -> None:
         """Count one contact for walking or for running, and name what is confirmed."""
+        if self.walking and not (both.walking or both.running):
+            return
         self._votes.append(both.walking)
         walking = sum(self._votes)
         if walking >= _CONFIRMED and self._votes[-1]:
@@ -145,7 +161,8 @@ class GaitKind:
     def _hopped(self) -> None:
         """Take nothing before a hop for a walk."""
         self._votes.clear()
-        if self._gait == "walking":
+        self._hops += 1
+        if self._gait == "walking" and self._hops >= _HOPS:
             self._gait = "unknown"
 
 

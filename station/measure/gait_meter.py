@@ -18,7 +18,7 @@ from station.measure.leg_tracks import LegTracks
 from station.measure.pose_points import LEGS, UPPER, believed, with_legs
 from station.measure.readings import UPPER_NAMES, is_a_leg, read_leg
 from station.measure.rhythm import step_rate_spm, usual_step_time_s
-from station.measure.stance_pool import shared_touch_s
+from station.measure.stance_pool import shared_rest, shared_touch_s
 from station.measure.step_builder import StepBuilder
 from station.measure.view_checks import ViewChecks
 from station.measure.view_learning import ViewLearner
@@ -45,7 +45,6 @@ _MOST = 0.75
 _USUAL_CONTACT_S = 0.25
 _IMPOSSIBLE = 4
 """So many landings in a row with legs that no runner has are told."""
-_SURE_STANCES = 3
 _LOST_FOOTING_S = 1.5
 _DOUBT_S = 0.06
 """A first contact may lie so long before the legs were named for sure; an earlier one may be seen
@@ -130,6 +129,14 @@ class GaitMeter:
             self._changed_s = self._last_seen_s
             self._settled = False
         self._pace.move(on)
+
+    def _forget_belt(self) -> None:
+        """Drop what was learned of landings at another belt speed than was believed."""
+        self._kind.break_off()
+        self._step_times.clear()
+        for foot, level in zip(self._feet, self._levels, strict=True):
+            foot.pool.clear()
+            level.forget()
 
     def _belt_mps(self) -> float | None:
         """Return the belt's speed as the feet show it; None where the scale is not known."""
@@ -224,19 +231,10 @@ class GaitMeter:
             self._collapsed_since_s = t_s
 
     def _rest(self, now_s: float) -> float | None:
-        """Usual height of the lower of heel and ball in stance, of both feet; None: not to go by.
-
-        One stance may be a mistake, and a height learned from one would refuse all that follows:
-        so it takes some stances, and is put aside when no contact has been found for a while.
-        """
+        """Usual height of a foot in stance, until no contact has been found for a while."""
         if self._last_contact_s is None or now_s - self._last_contact_s > _LOST_FOOTING_S:
             return None
-        levels = [
-            min(h for h in (foot.pool.heel_rest, foot.pool.ball_rest) if h is not None)
-            for foot in self._feet
-            if foot.pool.ball_rest is not None and len(foot.pool) >= _SURE_STANCES
-        ]
-        return sum(levels) / len(levels) if levels else None
+        return shared_rest(*(foot.pool for foot in self._feet))
 
     def _look_for_contacts(self, slope: float, now_s: float) -> tuple[Landing, ...]:
         pace, leg = self._pace.px_s, self._tracks.leg_px
@@ -267,7 +265,11 @@ class GaitMeter:
         walking = self._kind.walking  # then a runner's landing angles mean nothing
         possible = reading.shank is not None and is_a_leg(reading)
         self._impossible = 0 if possible else self._impossible + 1
-        if reading.shank is not None and possible and not contact.late and not walking:
+        # Contacts rest on the belt's speed. Whoever slows it down unasked mostly walks: the gait
+        # must be known first.
+        unsure = self._pace.doubtful or (self._pace.otherwise and self._kind.gait != "running")
+        unsure |= contact.late or walking
+        if reading.shank is not None and possible and not unsure:
             shank = reading.shank.value
             shank_error = self._doubt.of_shank(side, near, reading.shank)
         view = self._view()
@@ -296,7 +298,9 @@ class GaitMeter:
             step_time_s=step_time,
             visibility=self._sight.visibility,
         )
-        self._builder.begin(landing, side, contact)
+        # Such a belt, or one that somebody may be changing, runs at none of the speeds told.
+        belt = None if self._being_set or self._pace.otherwise else self._belt
+        self._builder.begin(landing, side, contact, None if belt is None else belt.speed_mps)
         return landing
 
     def _look_for_ends(self, slope: float, now_s: float, waiting: bool) -> list[Step]:
@@ -307,13 +311,13 @@ class GaitMeter:
             if leaving is not None:
                 self._left_belt(side, leaving)
         self._kind.look(self._history, pace, leg, slope)
+        if self._pace.look_again(self._history, leg):
+            self._forget_belt()
         # A cue waits for this landing: the step before it is worked out with the next pose.
         return [] if waiting else self._complete(slope, now_s)
 
     def _complete(self, slope: float, now_s: float) -> list[Step]:
-        return self._builder.complete(
-            self._history, self._view(), self._belt, slope, now_s, self._kind.walking
-        )
+        return self._builder.complete(self._history, self._view(), slope, now_s, self._kind.walking)
 
     def _left_belt(self, side: int, leaving: Leaving) -> None:
         assert self._learner is not None
@@ -324,7 +328,8 @@ class GaitMeter:
         self._settled = settled
         if leaving.carried is not None:
             counted = self._pace.add_stance(leaving.carried)
-            if counted and settled and self._belt is not None:
+            sure = counted and settled and not self._pace.otherwise
+            if sure and self._belt is not None:
                 self._learner.see_speed(leaving.carried, self._belt.speed_mps)
         self._checks.see_belt(self._pace, self._expected_pace(), settled)
         flat = leaving.flat if settled else leaving.flat[:0]

@@ -38,6 +38,8 @@ _SWINGING_SHARE = 0.5
 _SHORTEST_S = 0.09
 """No stance is shorter."""
 _FEW_STANCES = 4
+_SURE_STANCES = 3
+"""A height learned from one stance may be a mistake, and would refuse all that follows."""
 _ENOUGH_FRAMES = 50
 """Fewer frames of stances (two at 60 frames per second) show no toe-off."""
 _STEADY = 0.25
@@ -215,6 +217,20 @@ def shared_touch_s(own: StancePool, other: StancePool) -> float:
         return _USUAL_TOUCH_S
     both = own.touch_after_strike_s * len(own) + other.touch_after_strike_s * len(other)
     return _OWN_TOUCH * own.touch_after_strike_s + (1.0 - _OWN_TOUCH) * both / stances
+
+
+def shared_rest(*pools: StancePool) -> float | None:
+    """Return the usual height of the lower of heel and ball in stance, of all feet with enough.
+
+    Returns:
+        Plane pixels over the belt line; None: no foot has the stances that it takes.
+    """
+    levels = [
+        min(h for h in (pool.heel_rest, pool.ball_rest) if h is not None)
+        for pool in pools
+        if pool.ball_rest is not None and len(pool) >= _SURE_STANCES
+    ]
+    return sum(levels) / len(levels) if levels else None
 
 
 def _first_low(at: Floats, values: Floats) -> float | None:

@@ -14,7 +14,7 @@ from station.measure.history import ANKLE, HIP, KNEE, History
 from station.measure.posture import read_posture
 from station.measure.readings import foot_angles, read_leg, shank_at
 from station.measure.rhythm import duty_factor, step_length_m
-from station.values import Belt, Landing, Step, View
+from station.values import Landing, Step, View
 
 LOADING_S = 0.020
 """Loading response is read this long after contact (the design's definition)."""
@@ -29,6 +29,7 @@ class _Open:
     landing: Landing
     side: int
     contact: Contact
+    length_m: float | None
     leaving: Leaving | None = None
     heel_rest: float | None = None
 
@@ -58,9 +59,19 @@ class StepBuilder:
             return None
         return foot_deg - self._flat[side]
 
-    def begin(self, landing: Landing, side: int, contact: Contact) -> None:
-        """Open a step."""
-        self._open.append(_Open(landing, side, contact))
+    def begin(self, landing: Landing, side: int, contact: Contact, belt_mps: float | None) -> None:
+        """Open a step.
+
+        Args:
+            landing: Of its foot.
+            side: 0 left, 1 right.
+            contact: Of its foot.
+            belt_mps: What the belt ran at until then; None: not known, or being changed.
+        """
+        length_m = None
+        if belt_mps is not None and landing.step_time_s is not None:
+            length_m = step_length_m(belt_mps, landing.step_time_s)
+        self._open.append(_Open(landing, side, contact, length_m))
 
     def end(self, leaving: Leaving, side: int, history: History, slope: float,
             heel_rest: float | None) -> None:  # fmt: skip
@@ -89,7 +100,6 @@ class StepBuilder:
         self,
         history: History,
         view: View | None,
-        belt: Belt | None,
         slope: float,
         now_s: float,
         walking: bool = False,
@@ -99,7 +109,6 @@ class StepBuilder:
         Args:
             history: Frames so far.
             view: Scale and belt, None before they are known.
-            belt: Belt setting, None where not known.
             slope: Belt rise, plane y per x.
             now_s: Time of the newest frame; infinite: finish all.
             walking: The runner walks: of a step only its times and its length are told.
@@ -114,7 +123,7 @@ class StepBuilder:
             since = end if end is not None else first.landing.t_contact_s + 0.3
             if following is None and now_s < since + _NEXT_S:
                 break
-            done.append(self._finish(first, following, history, view, belt, slope, walking))
+            done.append(self._finish(first, following, history, view, slope, walking))
             self._open.pop(0)
         return done
 
@@ -124,15 +133,11 @@ class StepBuilder:
         following: _Open | None,
         history: History,
         view: View | None,
-        belt: Belt | None,
         slope: float,
         walking: bool,
     ) -> Step:
         landing, side = step.landing, step.side
         t0 = landing.t_contact_s
-        length = None
-        if belt is not None and landing.step_time_s is not None:
-            length = step_length_m(belt.speed_mps, landing.step_time_s)
         if walking:
             return Step(
                 number=landing.number,
@@ -141,7 +146,7 @@ class StepBuilder:
                 t_contact_s=t0,
                 t_verdict_s=landing.t_verdict_s,
                 step_time_s=landing.step_time_s,
-                step_length_m=length,
+                step_length_m=step.length_m,
                 shank_at_verdict_deg=landing.shank_deg,
             )
         toe_off = step.leaving.t_toe_off_s if step.leaving is not None else None
@@ -173,7 +178,7 @@ class StepBuilder:
             contact_s=contact_s,
             flight_s=flight,
             duty_factor=duty,
-            step_length_m=length,
+            step_length_m=step.length_m,
             ankle_ahead_m=_scaled(points[ANKLE, 0] - points[KNEE, 0], metres),
             shank_deg=shank,
             shank_at_verdict_deg=landing.shank_deg,

@@ -296,8 +296,10 @@ def walking(bay: StagedBay) -> dict[str, object]:
     bay.go(0.2)
     bay.runner.act("run")
     told = bay.until(lambda: bay.trouble == "walking", 8.0)
-    bay.go(1.0)
+    told_s = bay.clock.now_s()
+    bay.go(4.0)
     bay.picture_of("walking")
+    judged, stays = bay.judged(told_s, told_s + 4.0), bay.trouble == "walking"
     warned = None if bay.loop.watch is None else bay.loop.watch.warning
     bay.walks = False
     bay.runner.act("stand")
@@ -305,7 +307,8 @@ def walking(bay: StagedBay) -> dict[str, object]:
     bay.runner.act("run")
     back = bay.until(lambda: bay.trouble is None, 8.0)
     return {
-        "told_s": told, "back_s": back, "warning": warned, "session_goes_on": bay.state == "session"
+        "told_s": told, "stays_told": stays, "judged_once_told": judged, "back_s": back,
+        "warning": warned, "session_goes_on": bay.state == "session",
     }  # fmt: skip
 
 
@@ -391,7 +394,8 @@ def holds(name: str, told: dict[str, object]) -> bool:
         judged = told["judged_meanwhile"] == 0 and told["judged_again"] != 0
         return within("told_s", 3.5) and within("back_s", 6.0) and judged and bool(calm)
     if name == "walking":
-        return within("told_s", 6.0) and told["warning"] is None and bool(told["session_goes_on"])
+        calm = told["stays_told"] and told["warning"] is None and told["session_goes_on"]
+        return within("told_s", 6.0) and told["judged_once_told"] == 0 and bool(calm)
     if name == "slow_walk":
         return within("told_s", 8.0) and bool(told["session_goes_on"])
     if name == "lost_view":
