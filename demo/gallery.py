@@ -1,7 +1,7 @@
-"""Paint the gallery: `python demo/gallery.py [FOLDER]`, small pictures of every screen.
+"""Paint the gallery: `python demo/gallery.py [FOLDER]`, pictures of every screen.
 
-Each screen of `demo/screens.py` in 1280 x 720; some in 1920 x 1080 and upright, shrunk to be kept
-beside the code. Then sheets that show all of one size at a glance.
+Each screen of `demo/screens.py` in 1280 x 720 and in 1920 x 1080, and some upright, as large as on
+the screen. Without a folder the gallery beside the code is painted anew, and the README's screens.
 """
 
 from __future__ import annotations
@@ -19,32 +19,48 @@ from station.settings.words import read_words
 from station.show.keys import keys_card
 from station.show.painter import Painter
 
-FOLDER = Path(__file__).parent / "pictures" / "gallery"
-UPRIGHT = ("01-within", "02-ahead", "17-belt-waits", "32-what-just-happened")
-LARGE = ("01-within", "02-ahead", "11-rest", "32-what-just-happened")
-QUALITY = 82
+PICTURES = Path(__file__).parent / "pictures"
+SIZES = ((1280, 720), (1920, 1080))
+UPRIGHT = (1080, 1920)
+SHOWN_UPRIGHT = ("01-within", "02-ahead", "17-belt-waits", "32-what-just-happened")
+README = {
+    "window": "01-within", "ahead": "02-ahead", "what-just-happened": "32-what-just-happened",
+    "belt-waits": "17-belt-waits", "coach-strip": "26-coach-strip",
+}  # fmt: skip
+"""Screens in the README, and how they are called there."""
+README_WIDE = 960
+QUALITY = 80
 
 
-def save(path: Path, image: np.ndarray, wide: int) -> None:
-    """Write a picture, shrunk to `wide` pixels."""
-    high = round(image.shape[0] * wide / image.shape[1])
-    small = cv2.resize(image, (wide, high), interpolation=cv2.INTER_AREA)
+def save(path: Path, image: np.ndarray) -> None:
+    """Write a picture as WebP, which keeps such flat grounds in half of JPEG's room."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    cv2.imwrite(str(path), small, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
+    cv2.imwrite(str(path.with_suffix(".webp")), image, [cv2.IMWRITE_WEBP_QUALITY, QUALITY])
 
 
-def main(folder: Path = FOLDER) -> None:
+def save_small(path: Path, image: np.ndarray) -> None:
+    """Write a picture of the README, shrunk."""
+    high = round(image.shape[0] * README_WIDE / image.shape[1])
+    small = cv2.resize(image, (README_WIDE, high), interpolation=cv2.INTER_AREA)
+    cv2.imwrite(str(path.with_suffix(".jpg")), small, [cv2.IMWRITE_JPEG_QUALITY, 85])
+
+
+def main(folder: Path | None = None) -> None:
     """Paint everything into `folder`."""
     words, shown = read_words("en"), scenes()
-    painter = Painter(1280, 720, words)
-    for name, scene in shown.items():
-        save(folder / f"{name}.jpg", painter.paint(scene), 800)
-    save(folder / "90-keys.jpg", keys_card(1280, 720, words), 800)
-    large, upright = Painter(1920, 1080, words), Painter(1080, 1920, words)
-    for name in LARGE:
-        save(folder / f"{name}-1920x1080.jpg", large.paint(shown[name]), 1280)
-    for name in UPRIGHT:
-        save(folder / f"{name}-1080x1920.jpg", upright.paint(shown[name]), 540)
+    gallery = folder or PICTURES / "gallery"
+    for wide, high in SIZES:
+        size, painter = f"{wide}x{high}", Painter(wide, high, words)
+        for name, scene in shown.items():
+            save(gallery / size / name, painter.paint(scene))
+        save(gallery / size / "90-keys", keys_card(wide, high, words))
+    painter = Painter(*UPRIGHT, words)
+    for name in SHOWN_UPRIGHT:
+        save(gallery / f"{UPRIGHT[0]}x{UPRIGHT[1]}" / name, painter.paint(shown[name]))
+    if folder is None:
+        painter = Painter(*SIZES[0], words)
+        for told, name in README.items():
+            save_small(PICTURES / told, painter.paint(shown[name]))
 
 
 if __name__ == "__main__":

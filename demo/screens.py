@@ -258,21 +258,22 @@ def scenes() -> dict[str, Scene]:
             rhythm=Rhythm(None, None, None, None, None),
         ),
         "16-no-picture": Scene(0.0, "trouble", None, sentence=Sentence("nobody", "warning")),
-        **drill_scenes(within, waiting, left),
+        **drill_scenes(within, waiting, left, good.scene(far.t_contact_s + 0.03, None, far)),
     }  # fmt: skip
 
 
-def drill_scenes(within: Scene, waiting: Scene, left: Scene) -> dict[str, Scene]:
+def untold(scene: Scene) -> Scene:
+    """Return a scene in which the runner is not told how the landing was judged."""
+    marks = (replace(m, verdict=None, told=False, limit_px=None) for m in scene.landings)
+    return replace(scene, trail=(), show_verdict=False, landings=tuple(marks))
+
+
+def drill_scenes(within: Scene, waiting: Scene, left: Scene, far: Scene) -> dict[str, Scene]:
     """Return the screens of belt changes, hops, felt landings and the coach's keys."""
     asked = replace(DRILL, name="Faster", number=4, belt_speed="8.5 mph", belt_waits=True,
                     belt_measured="7.4 mph", belt_rises=True)  # fmt: skip
     hopping = DrillStatus("Hops", 4, 6, "3.5 mph", None, hop=HopStatus("left", 6, 1, 5))
     proving = replace(DRILL, proving=True, share_within=(), seconds_left=24.0)
-    untold = replace(
-        within, trail=(), show_verdict=False,
-        landings=tuple(replace(mark, verdict=None, told=False, limit_px=None)
-                       for mark in within.landings),
-    )  # fmt: skip
     felt = replace(waiting, state="felt", leg_near_px=None, leg_far_px=None, trail=(), coach=None)
     return {
         "17-belt-waits": replace(waiting, drill=asked),
@@ -284,15 +285,15 @@ def drill_scenes(within: Scene, waiting: Scene, left: Scene) -> dict[str, Scene]
             waiting, drill=replace(asked, belt_speed="12 km/h", belt_measured="13.4 km/h",
                                    belt_rises=False),
         ),
-        "20-hops-left": replace(untold, drill=hopping),
+        "20-hops-left": replace(untold(far), drill=hopping),
         "21-hops-right": replace(
-            untold, drill=replace(hopping, hop=HopStatus("right", 1, 4, 5)),
+            untold(within), drill=replace(hopping, hop=HopStatus("right", 1, 4, 5)),
         ),
         "22-felt-question": replace(felt, felt=FeltStatus()),
         "23-felt-typed": replace(felt, felt=FeltStatus(typed=1)),
         "24-felt-beside": replace(felt, felt=FeltStatus(8, None, 6, 10)),
         "25-on-your-own": replace(
-            untold, drill=proving, sentence=Sentence("on_your_own", "calm"),
+            untold(within), drill=proving, sentence=Sentence("on_your_own", "calm"),
         ),
         "26-coach-strip": replace(
             within, coach=figures(within, belt_measured="7.0 mph"),

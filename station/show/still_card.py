@@ -88,19 +88,29 @@ class StillCard:
             line += lay.px(14) + lay.read
         colour = verdict_colour(mark.verdict)
         line = box.bottom - lay.px(20)
-        degrees = "" if mark.shank_deg is None else f"{mark.shank_deg:.0f}\u00b0"
+        degrees = _degrees(still)
         wide = text.width(degrees, lay.loud) + lay.px(16)
-        word = self._words.label("coach_limit")
-        limit = "" if still.limit_deg is None else f"{word} {still.limit_deg:.0f}\u00b0"
-        room_for = box.w - wide - lay.px(60)
-        if limit and text.width(limit, lay.read) > room_for:
-            limit = f"/ {still.limit_deg:.0f}\u00b0"
+        limit = self._limit(still, box.w)
         whole = wide + text.width(limit, lay.read)
         left = box.middle[0] - whole // 2 + lay.px(20)
         sign = (left - lay.px(30), line - lay.loud / 2.0)
         shapes.verdict_mark(image, sign, lay.px(14), mark.verdict, colour, (-facing, 0.0))
         text.draw(image, degrees, (left, line), lay.loud, colour)
         text.draw(image, limit, (left + wide, line), lay.read, MUTED)
+
+    def _limit(self, still: LandingStill, room: int) -> str:
+        """Return a still's limit: its word before it where all that are shown have room for it."""
+        if still.limit_deg is None:
+            return ""
+        lay, text = self._layout, self._text
+        word = f"{self._words.label('coach_limit')} "
+        for held in self._held:
+            told = f"{word}{held.limit_deg or 0.0:.0f}\u00b0"
+            taken = text.width(_degrees(held), lay.loud) + text.width(told, lay.read)
+            if taken + lay.px(16 + 60) > room:
+                word = "/ "
+                break
+        return f"{word}{still.limit_deg:.0f}\u00b0"
 
     def _laid(self, image: Image, room: Box, still: LandingStill) -> Mirror:
         """Lay the picture so that the knee's plumb line is in the middle; return how it lies."""
@@ -121,3 +131,8 @@ class StillCard:
         low = Box(room.x, round(float(y[1])) + self._layout.px(18), room.w, 0)
         fill(image, Box(low.x, low.y, low.w, max(1, room.bottom - low.y)), NIGHT)
         return mirror
+
+
+def _degrees(still: LandingStill) -> str:
+    deg = still.mark.shank_deg
+    return "" if deg is None else f"{deg:.0f}\u00b0"
