@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
+import gc
 import importlib
 import os
 import sys
 import tempfile
 import traceback
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from station import __version__
@@ -96,7 +98,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         The exit code.
     """
     try:
-        args, unknown = make_parser(_asked(arguments)).parse_known_args(arguments)
+        with _imports_uncollected(own_process=arguments is None):
+            parser = make_parser(_asked(arguments))
+        args, unknown = parser.parse_known_args(arguments)
         if unknown:  # told by the command's own parser: its usage is what helps
             args.own_parser.error(f"unrecognized arguments: {' '.join(unknown)}")
     except SystemExit as wish:  # argparse has said what there is to say
@@ -117,6 +121,24 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 0
     except Exception as fault:
         return _our_fault(fault, args)
+
+
+@contextlib.contextmanager
+def _imports_uncollected(own_process: bool) -> Iterator[None]:
+    """Import without looking for garbage: there is none, and the search takes a quarter of the time.
+
+    Args:
+        own_process: Then what is there is never looked through again either.
+    """
+    collects = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if own_process:
+            gc.freeze()
+        if collects:
+            gc.enable()
 
 
 def _asked(arguments: Sequence[str] | None) -> str | None:

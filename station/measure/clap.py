@@ -29,9 +29,15 @@ LARGEST_S = 0.4
 _DROP_S = 0.5
 _LEAST_FRAMES = 5
 _GRID_S = 0.001
-_DWELL_LIKELY_S = 0.1
+_DWELL_LIKELY_S = 0.3
 """Hands that rest on each other for so long fit half as well as their error says: a short rest and
 a meeting a little earlier look alike."""
+_LEVEL_CLAPS = 3
+"""From so many claps on it is known how near each other the wrists come."""
+_LEVEL_SHARE = 0.25
+"""Of the claps' closest pictures so many lie below it: most fall beside the meeting, or noise."""
+_LEVEL_WEIGHT = 1.0
+"""It counts as a picture of the resting hands; a short rest mostly falls between two pictures."""
 _DWELLS_S = np.arange(0.0, 0.121, 0.01)
 _LEFT, _RIGHT = LANDMARK_INDEX["left_wrist"], LANDMARK_INDEX["right_wrist"]
 _TRUNK = tuple(
@@ -88,24 +94,36 @@ def clap_times(times_s: Floats, gaps: Floats) -> tuple[float, ...]:
     """
     known = np.isfinite(gaps)
     times_s, gaps = times_s[known], gaps[known]
-    found: list[float] = []
-    for i in np.argsort(gaps, kind="stable"):  # the closest first
+    closest: list[int] = []
+    for i in np.argsort(gaps, kind="stable"):
         t_s, gap = float(times_s[i]), float(gaps[i])
         if gap > CLOSEST:
             break
-        if any(abs(t_s - other_s) < APART_S for other_s in found):
+        if any(abs(t_s - float(times_s[other])) < APART_S for other in closest):
             continue
         before = gaps[(times_s < t_s) & (times_s >= t_s - _DROP_S)]
-        if len(before) < _LEAST_FRAMES or float(before.max()) - gap < LEAST_DROP:
-            continue
-        met_s = _meeting(times_s, gaps, int(i))
+        if len(before) >= _LEAST_FRAMES and float(before.max()) - gap >= LEAST_DROP:
+            closest.append(int(i))
+    level = None
+    if len(closest) >= _LEVEL_CLAPS:
+        level = float(np.quantile(gaps[closest], _LEVEL_SHARE))
+    found: list[float] = []
+    for i in closest:
+        met_s = _meeting(times_s, gaps, i, level)
         if met_s is not None and all(abs(met_s - other_s) >= APART_S for other_s in found):
             found.append(met_s)
     return tuple(sorted(found))
 
 
-def _meeting(times_s: Floats, gaps: Floats, lowest: int) -> float | None:
-    """Fit closing, resting and parting: three straight pieces; return where the first ends."""
+def _meeting(times_s: Floats, gaps: Floats, lowest: int, level: float | None) -> float | None:
+    """Fit closing, resting and parting: three straight pieces; return where the first ends.
+
+    Args:
+        times_s: (n,), rising.
+        gaps: (n,), all known.
+        lowest: Index of the clap's closest picture.
+        level: How near each other the hands come; None: not known.
+    """
     t_s = float(times_s[lowest])
     near = (times_s >= t_s - SPAN_S) & (times_s <= t_s + SPAN_S)
     # From the last time that they were far apart: hands that only begin to close are not straight.
@@ -125,8 +143,14 @@ def _meeting(times_s: Floats, gaps: Floats, lowest: int) -> float | None:
     parting = np.maximum(0.0, x - met_s - dwell_s)
     columns = np.stack([np.ones_like(closing), closing, parting], axis=2)  # (grid, n, 3)
     squares = np.einsum("gni,gnj->gij", columns, columns) + 1e-9 * np.eye(3)
-    solved = np.linalg.solve(squares, np.einsum("gni,n->gi", columns, y)[:, :, None])[:, :, 0]
+    products = np.einsum("gni,n->gi", columns, y)
+    if level is not None:  # one row more: a picture between the other two pieces
+        squares[:, 0, 0] += _LEVEL_WEIGHT
+        products[:, 0] += _LEVEL_WEIGHT * level
+    solved = np.linalg.solve(squares, products[:, :, None])[:, :, 0]
     error = ((np.einsum("gni,gi->gn", columns, solved) - y) ** 2).sum(axis=1)
+    if level is not None:
+        error += _LEVEL_WEIGHT * (solved[:, 0] - level) ** 2
     error *= 1.0 + dwell_s[:, 0] / _DWELL_LIKELY_S
     sound = (np.count_nonzero(closing, axis=1) >= 2) & (solved[:, 1:] >= 0.0).all(axis=1)
     if not sound.any():

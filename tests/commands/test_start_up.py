@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import importlib
 import json
 import pkgutil
@@ -67,3 +68,9 @@ def test_each_module_adds_the_command_of_its_own_name(name: str) -> None:
     importlib.import_module(f"station.commands.{name}").add_parser(commands)
     assert list(commands.choices) == [name]
     assert commands.choices[name].get_default("run") is not None
+
+
+@pytest.mark.parametrize("arguments", [["plans"], ["visits", "--most", "none"], ["no command"]])
+def test_garbage_is_searched_for_again_once_a_command_is_imported(arguments: list[str]) -> None:
+    main(arguments)
+    assert gc.isenabled()

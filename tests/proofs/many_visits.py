@@ -6,7 +6,8 @@ process; and the size of an hour's running is read from the file.
 
     python tests/proofs/many_visits.py [--visits 1000] [--steps 3000]
 
-Prints one JSON line; exits 1 where the list takes 0.5 s or more.
+Prints one JSON line; exits 1 where the list, or the whole process at its quickest, takes 0.5 s or
+more (the process needs a quiet machine: `process_cpu_s` tells what it worked).
 """
 
 from __future__ import annotations
@@ -55,7 +56,7 @@ def prove(place: Place, visits: int, steps: int) -> dict[str, object]:
     fill_s = time.monotonic() - begun_s
     size = sum(path.stat().st_size for path in place.folder.glob("records.sqlite*"))
     inside = [listed_s(place) for _ in range(7)]
-    whole = [process_s(place) for _ in range(3)]
+    whole = [process_s(place) for _ in range(7)]
     list_s = statistics.median(inside)
     return {
         "proof": "many_visits",
@@ -63,11 +64,11 @@ def prove(place: Place, visits: int, steps: int) -> dict[str, object]:
         "steps": visits * steps,
         "list_s": round(list_s, 4),
         "process_s": round(min(whole), 3),
-        "process_cpu_s": round(cpu_s(place), 3),
+        "process_cpu_s": round(min(cpu_s(place) for _ in range(7)), 3),
         "bytes_a_step": round(size / (visits * steps), 1),
         "mb_an_hour": round(size / (visits * steps) * STEPS_AN_HOUR / 1e6, 2),
         "fill_s": round(fill_s, 1),
-        "holds": list_s < LIST_MOST_S,
+        "holds": list_s < LIST_MOST_S and min(whole) < LIST_MOST_S,
     }
 
 
