@@ -125,7 +125,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 @contextlib.contextmanager
 def _imports_uncollected(own_process: bool) -> Iterator[None]:
-    """Import without looking for garbage: there is none, and the search takes a quarter of the time.
+    """Import without a search for garbage: there is none, and it takes a quarter of the time.
 
     Args:
         own_process: Then what is there is never looked through again either.
