@@ -20,6 +20,8 @@ import station  # noqa: F401
 
 # isort: split
 
+import bisect
+import math
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
@@ -65,20 +67,19 @@ def gap_m(to_next_s: float, since_last_s: float) -> float:
 
 
 class Clapper:
-    """Stands and claps whenever a beat sounds."""
+    """Stands and claps at the times it is told."""
 
     def __init__(self) -> None:
         self._standing = StagedRunner(lambda: Runner(GaitParameters()))
         self._standing.act("stand")
-        self.first_s: float | None = None
-        self.period_s = 1.0
+        self.claps_s: tuple[float, ...] = ()
+        """Rising."""
 
     def figure_at(self, t_s: float) -> Figure:
         figure = self._standing.figure_at(t_s)
-        apart_m = APART_M
-        if self.first_s is not None and t_s > self.first_s - 0.5:
-            phase_s = (t_s - self.first_s) % self.period_s
-            apart_m = gap_m(self.period_s - phase_s, phase_s)
+        next_ = bisect.bisect_right(self.claps_s, t_s)
+        around_s = (-math.inf, *self.claps_s, math.inf)
+        apart_m = gap_m(around_s[next_ + 1] - t_s, t_s - around_s[next_])
         arms = {}
         for side, sign in (("left", 1.0), ("right", -1.0)):
             shoulder = figure.arms[side].shoulder
@@ -135,9 +136,8 @@ class WrittenSound:
 def fast(clapper: Clapper, source: Late, seconds: float) -> tuple[ClapAlignment, Feed]:
     """Work every picture through in order; each clap falls elsewhere between two of them."""
     clock = StreamClock()
-    clapper.first_s, clapper.period_s = 1.3, 0.937
-    count = int((seconds - 1.7) / clapper.period_s)
-    claps_s = [clapper.first_s + clapper.period_s * n for n in range(count)]
+    claps_s = [1.3 + 0.937 * n for n in range(int((seconds - 1.7) / 0.937))]
+    clapper.claps_s = tuple(claps_s)
     feed = LockStepFeed(source, MediapipePose(1), clock)  # type: ignore[arg-type]
     feed.start(clock)
     try:
@@ -163,7 +163,7 @@ def live(clapper: Clapper, source: Late, seconds: float) -> tuple[ClapAlignment,
                     raise DeviceTrouble("no sound could be played in time")
                 feed.next(0.02)
                 beats_s += [event.t_s for event in speaker.heard() if event.kind == "beat"]
-            clapper.first_s = beats_s[0]
+            clapper.claps_s = tuple(beats_s[0] + n for n in range(round(seconds + SOUND_MOST_S)))
             microphone = PortAudioMicrophone()
             found = measure_clap(feed, microphone, clock, seconds, each=lambda _: speaker.heard())
             return found, feed
