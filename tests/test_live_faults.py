@@ -292,6 +292,25 @@ def test_a_blind_station_says_so_in_the_place_of_feedback() -> None:
     assert set(states[22:]) == {"drill"}
 
 
+def test_no_landing_is_judged_while_the_camera_misleads() -> None:
+    bench = Bench(60)
+    board = FaultBoard(read_words("en"))
+    turned = Fault("camera_turned", misleads=True, values=(("degrees", "1.5"),))
+
+    def each_turn() -> None:
+        now_s = bench.clock.now_s()
+        board.take((turned,) if 1.5 <= now_s < 3.5 else (), now_s)
+        bench.session.misled = board.misleading
+
+    bench.run(each_turn=each_turn)
+    judged = {row.step.t_contact_s: row.landing for row in bench.rows.rows}
+    meanwhile = {verdict for t_s, verdict in judged.items() if 1.5 <= t_s < 3.4}
+    assert meanwhile == {None}
+    assert {verdict for t_s, verdict in judged.items() if not 1.4 <= t_s < 3.5} == {"ahead"}
+    sentences = [s.sentence.key for s in bench.painter.scenes[25:33] if s.sentence]
+    assert set(sentences) == {"camera_turned"}
+
+
 # --- the belt line --------------------------------------------------------------------------------
 
 

@@ -256,6 +256,7 @@ class _Performance:
             full = (Fault("disk_full"),) if self._record.disk_full else ()
             self._watchman.turn((*session.faults(), *full))
             session.scenes.blind = self._faults.blind
+            session.misled = self._faults.misleading
         self._told_now(speaker)  # with no screen, too: what it says may be gone by the end
         if self._film is not None:
             self._film.follow("disk_full" in self._faults.keys)

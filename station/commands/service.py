@@ -12,7 +12,7 @@ import socket
 from collections.abc import MutableMapping
 
 SOCKET, WATCHDOG = "NOTIFY_SOCKET", "WATCHDOG_USEC"
-BEATS = 4
+BEATS = 8
 """Beats within what the supervisor waits for one."""
 
 

@@ -104,6 +104,8 @@ class Session:
         self.disturbed: str | None = None
         """Why no landing is to be judged now beside what the measurement itself finds, as a key of
         the words' troubles: whoever watches the session sets it."""
+        self.misled: str | None = None
+        """The same for a fault of a device that makes what is measured false."""
         self._meter = meter
         self._speaker = speaker
         self._clock = clock
@@ -131,8 +133,8 @@ class Session:
         self.coaching.advance(self._plan_time_s(pose.t_s))
         self._meter.belt_is_being_set(self.coaching.progress.belt_waits)
         observation = self._meter.push(pose)
-        if self.disturbed is not None and observation.trouble is None:
-            observation = replace(observation, trouble=self.disturbed)
+        if observation.trouble is None:
+            observation = replace(observation, trouble=self.disturbed or self.misled)
         self.observation = observation
         self.view_counter.add(observation)
         trusted = observation.trouble is None

@@ -17,6 +17,9 @@ from station.values import Fault
 
 LOST_TOLD_S = 1.0
 """Without a picture for so long it is told; one or two that are missed are nobody's affair."""
+TURNED_DEG, STRAIGHT_DEG = 0.6, 0.4
+"""From the first on a turned camera misleads, below the second no more: a landing's own error is
+1 to 2 deg, and the turn itself is known to 0.1."""
 
 
 class CameraState:
@@ -36,6 +39,7 @@ class CameraState:
         self._rate = RateWatch(asked_fps)
         self._moved = MoveWatch()
         self._lost = False
+        self._turned = False
 
     @property
     def frozen(self) -> bool:
@@ -76,7 +80,13 @@ class CameraState:
         if self._rate.slow_fps is not None:
             values = (("fps", f"{self._rate.slow_fps:.0f}"), ("asked", f"{self._rate.asked_fps:g}"))
             found.append(Fault("camera_slow", values=values))
-        if self._moved.shift is not None:
-            pixels = f"{self._moved.shift.size * width:.0f}"
+        shift = self._moved.shift
+        turn_deg = 0.0 if shift is None else shift.turn_deg
+        self._turned = turn_deg >= (STRAIGHT_DEG if self._turned else TURNED_DEG)
+        if self._turned:
+            values = (("degrees", f"{turn_deg:.1f}"),)
+            found.append(Fault("camera_turned", misleads=True, values=values))
+        elif shift is not None:
+            pixels = f"{shift.size * width:.0f}"
             found.append(Fault("camera_moved", values=(("pixels", pixels),)))
         self.faults = tuple(found)

@@ -7,6 +7,7 @@ without texture, or with something new in it, says nothing.
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from dataclasses import dataclass
 
@@ -49,6 +50,11 @@ class Shift:
     def size(self) -> float:
         """The largest of its parts; a turn, which falsifies angles, counts for more."""
         return max(abs(self.along), abs(self.down), _TURN * abs(self.turn))
+
+    @property
+    def turn_deg(self) -> float:
+        """The turn about the camera's axis, either way, degrees: so much every angle is false."""
+        return math.degrees(math.atan(abs(self.turn) / (1.0 - SIDE_SHARE)))
 
 
 class MoveWatch:

@@ -12,6 +12,7 @@ FAULT_KEYS: Mapping[str, str] = {
     "camera_dark": "the picture is nearly black",
     "camera_slow": "far fewer pictures a second than were asked for",
     "camera_moved": "what stands still is at another place in the picture than at the start",
+    "camera_turned": "the camera was turned about its axis: every angle is false by as much",
     "belt_line_off": "the feet come down beside the belt line of the bay profile",
     "pose_failed": "the pose model failed and was started again",
     "thread_died": "a thread of the station failed and was started again",
@@ -33,6 +34,8 @@ class Fault:
     """One of `FAULT_KEYS`."""
     blind: bool = False
     """Nothing of the runner can be seen meanwhile."""
+    misleads: bool = False
+    """What is measured meanwhile is false: no landing is judged."""
     values: tuple[tuple[str, str], ...] = ()
     """What to put into the text's {fields}."""
 

@@ -19,13 +19,16 @@ OPEN_S = 1.2
 SILENT_S = 1.0
 """How long a grab blocks before it gives up (`see/opencv.py`)."""
 
+TURNED_DEG = 1.5
+
 
 class FaultyCamera:
     """Gives pictures of a room; `state(t_s)` says what it does at a time.
 
     `ok`; `gone`: unplugged, its device file is not there; `silent`: it blocks and gives nothing;
     `dead`: it is there, but each grab fails at once until it is opened anew; `frozen`: the same
-    picture again; `slow`: a third of the rate; `dark`; `moved`: turned by hand.
+    picture again; `slow`: a third of the rate; `dark`; `moved`: pushed
+    aside; `turned`: about its axis, by `TURNED_DEG`.
     """
 
     def __init__(self, state: Callable[[float], str], seconds: float = 20.0) -> None:
@@ -99,7 +102,7 @@ class FaultyCamera:
     def retrieve(self) -> tuple[bool, np.ndarray]:
         state = self.now
         self._pictures += state != "frozen"
-        kind = state if state in ("dark", "moved") else "ok"
+        kind = state if state in ("dark", "moved", "turned") else "ok"
         return True, self._made[kind][self._pictures % 8]
 
     def release(self) -> None: ...
@@ -110,10 +113,12 @@ def _pictures() -> dict[str, list[np.ndarray]]:
     """Eight pictures of each kind, each with other noise."""
     noise = np.random.default_rng(1).integers(-4, 5, (8, 180, 320, 3)).astype(np.int16)
     room = scenery(320, 180).astype(np.int16)
-    turn = cv2.getRotationMatrix2D((160, 90), 1.5, 1.0)
-    turn[0, 2] += 9.0
-    moved = cv2.warpAffine(room, turn, (320, 180), borderMode=cv2.BORDER_REPLICATE)
-    made = {"ok": room + noise, "moved": moved + noise, "dark": room // 100 + noise // 4}
+    made = {"ok": room + noise, "dark": room // 100 + noise // 4}
+    for kind, turn_deg in (("moved", 0.0), ("turned", TURNED_DEG)):
+        way = cv2.getRotationMatrix2D((160, 90), turn_deg, 1.0)
+        way[0, 2] += 9.0
+        seen = cv2.warpAffine(room, way, (320, 180), borderMode=cv2.BORDER_REPLICATE)
+        made[kind] = seen + noise
     return {kind: list(np.clip(all_, 0, 255).astype(np.uint8)) for kind, all_ in made.items()}
 
 

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from faulty_camera import FPS, OPEN_S, FaultyCamera, between
+from faulty_camera import FPS, OPEN_S, TURNED_DEG, FaultyCamera, between
 
 from station.clock import StreamClock
 from station.errors import DeviceTrouble
@@ -119,6 +119,19 @@ def test_a_camera_that_is_pushed_and_put_back_is_told_of_meanwhile() -> None:
     assert 10.0 < began_s <= 15.0
     assert 18.0 < ended_s <= 25.0
     assert camera.keys() == {"camera_moved"}
+    assert not any(fault.misleads for _, now in camera.faults for fault in now)
+
+
+def test_a_camera_that_is_turned_misleads_until_it_is_straight_again() -> None:
+    camera = FaultyCamera(between(8.0, 18.0, "turned"), seconds=25.0)
+    began_s, ended_s = camera.told("camera_turned")
+    assert 10.0 < began_s <= 15.0
+    assert 18.0 < ended_s <= 25.0
+    faults = [fault for _, now in camera.faults for fault in now]
+    assert {fault.key for fault in faults if fault.misleads} == {"camera_turned"}
+    faults = [fault for fault in faults if fault.misleads]
+    told_deg = [float(dict(fault.values)["degrees"]) for fault in faults]
+    assert max(told_deg) == pytest.approx(TURNED_DEG, abs=0.2)
 
 
 @pytest.fixture(scope="module")

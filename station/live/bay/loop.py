@@ -260,7 +260,7 @@ class BayLoop:
         self._watchman.turn((*known, *((Fault("disk_full"),) if disk_full else ())))
         if session is None or session.ended is not None:
             return
-        session.scenes.blind = board.blind
+        session.scenes.blind, session.misled = board.blind, board.misleading
         word = self._blind.look(board.blind is not None, now_s)
         if word == "pause":
             session.command(Pause())

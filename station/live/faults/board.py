@@ -68,6 +68,11 @@ class FaultBoard:
         return next((fault.key for _, fault in self._now.values() if fault.blind), None)
 
     @property
+    def misleading(self) -> str | None:
+        """Key of the trouble for which what is measured now is false; None: there is none."""
+        return next((fault.key for _, fault in self._now.values() if fault.misleads), None)
+
+    @property
     def keys(self) -> tuple[str, ...]:
         """Of what is amiss now, the oldest first."""
         return (*self._now, *self._instant)
@@ -130,7 +135,7 @@ class FaultBoard:
         self._told_s[fault.key] = t_s
         again = self._unsaid.pop(fault.key, 0)
         more: dict[str, object] = {"again": again} if again else {}
-        level: Level = "error" if fault.blind else "warning"
+        level: Level = "error" if fault.blind or fault.misleads else "warning"
         self._log(level, fault.key, meaning=FAULT_KEYS[fault.key], **dict(fault.values), **more)
 
     def _ends(self, fault: Fault, t_s: float, lasted_s: float) -> None:

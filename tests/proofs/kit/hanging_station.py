@@ -1,6 +1,8 @@
 """The station, in which one part hangs for good once this process gets SIGUSR1.
 
 python hanging_station.py loop|pose|camera|none ARGUMENTS OF station...
+
+The monotonic time at which it began to hang goes into the file that HUNG_AT names.
 """
 
 from __future__ import annotations
@@ -9,10 +11,13 @@ import station  # noqa: F401
 
 # isort: split
 
+import os
 import signal
 import sys
 import threading
+import time
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 from station.commands.bay_screen import WindowedBay
@@ -36,6 +41,7 @@ def hang_in(part: str) -> None:
 
     def method(*args: Any, **kwargs: Any) -> Any:
         if hung.is_set():
+            Path(os.environ["HUNG_AT"]).write_text(str(time.monotonic()))
             threading.Event().wait()
         return usual(*args, **kwargs)
 
