@@ -84,8 +84,8 @@ class CameraState:
         turn_deg = 0.0 if shift is None else shift.turn_deg
         self._turned = turn_deg >= (STRAIGHT_DEG if self._turned else TURNED_DEG)
         if self._turned:
-            values = (("degrees", f"{turn_deg:.1f}"),)
-            found.append(Fault("camera_turned", misleads=True, values=values))
+            turned = f"{turn_deg:.1f}"
+            found.append(Fault("camera_turned", misleads=True, values=(("degrees", turned),)))
         elif shift is not None:
             pixels = f"{shift.size * width:.0f}"
             found.append(Fault("camera_moved", values=(("pixels", pixels),)))
