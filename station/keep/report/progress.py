@@ -50,6 +50,8 @@ class VisitFigures:
     steps: int
     running_s: float
     """In drills, rests left out."""
+    coached_s: float
+    """Of it, in drills with a beat or a cue."""
     cues: int
     channels: ChannelShares | None
     """None: on record for none of its drills."""
@@ -107,8 +109,16 @@ class Course:
     @property
     def near(self) -> bool:
         """It was the near leg in every visit."""
-        legs = [leg for p in self.points for leg in (p.alone, p.coached, p.after) if leg]
-        return bool(legs) and all(leg.near for leg in legs)
+        return bool(self._legs) and all(leg.near for leg in self._legs)
+
+    @property
+    def far(self) -> bool:
+        """It was the far leg in every visit."""
+        return bool(self._legs) and not any(leg.near for leg in self._legs)
+
+    @property
+    def _legs(self) -> list[PhaseLeg]:
+        return [leg for p in self.points for leg in (p.alone, p.coached, p.after) if leg]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -151,9 +161,14 @@ class Progress:
         return found
 
     @property
-    def minutes(self) -> float:
-        """Of running in drills."""
-        return sum(visit.running_s for visit in self.visits) / 60.0
+    def running_s(self) -> float:
+        """Of running in drills, all visits together."""
+        return sum(visit.running_s for visit in self.visits)
+
+    @property
+    def coached_s(self) -> float:
+        """Of it, with a beat or a cue."""
+        return sum(visit.coached_s for visit in self.visits)
 
     @property
     def steps(self) -> int:
@@ -187,6 +202,7 @@ def visit_figures(facts: SessionFacts) -> VisitFigures:
         state=facts.state,
         steps=facts.steps,
         running_s=facts.running_s,
+        coached_s=sum(drill.seconds for drill in running if drill.coached),
         cues=sum(row.cued for row in rows),
         channels=channel_shares(running),
         coached=any(drill.coached for drill in running),

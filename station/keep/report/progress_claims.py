@@ -40,8 +40,11 @@ def progress_claims(progress: Progress, smallest: Mapping[str, float]) -> tuple[
     elif not any(_is_kept(p.visit, progress) for b in progress.settings for s in SIDES
                  for p in progress.course(b, s).probes):  # fmt: skip
         claims.append(Claim("not known", "claim_no_retention", {}))
-    far = [side for side in SIDES if any(side in visit.far_sides for visit in progress.visits)]
-    claims += [Claim("not known", "claim_far_visits", {"side": side}) for side in far]
+    for side in SIDES:
+        far = sum(side in visit.far_sides for visit in progress.visits)
+        if far:
+            key = "claim_far" if far == len(progress.visits) else "claim_far_visits"
+            claims.append(Claim("not known", key, {"side": side}))
     return tuple(claims)
 
 

@@ -10,7 +10,7 @@ from station.coach.practice import SIDES
 from station.keep.report import progress_pictures as pictures
 from station.keep.report.board import board
 from station.keep.report.page import render
-from station.keep.report.progress import Course, Progress, VisitFigures
+from station.keep.report.progress import Course, Point, Progress, VisitFigures
 from station.keep.report.progress_claims import progress_claims, rate_claim
 from station.keep.report.say import NONE, Say
 from station.keep.report.sections import Section, legend_of
@@ -20,7 +20,7 @@ MARKS = (
     ("ring-ink", "legend_came"), ("dot", "legend_with"), ("square", "legend_left"),
     ("diamond-ink", "legend_probe"), ("zone", "legend_smallest"),
 )  # fmt: skip
-DOSE_MARKS = (("bar-dose", "legend_coached_visit"), ("bar-empty", "legend_alone_visit"))
+DOSE_MARKS = (("bar-dose", "legend_with"), ("bar-empty", "legend_alone"))
 ALWAYS = ("caution_visits", "caution_one_view", "caution_limit", "caution_advice")
 
 
@@ -55,14 +55,14 @@ def _head(progress: Progress, say: Say) -> list[tuple[str, str]]:
         (say("last_visit"), say.day(last)),
         (say("bay"), ", ".join(dict.fromkeys(v.bay for v in visits)) or NONE),
         (say("visits"), str(len(visits))),
-        (say("practice_time"), say("minutes", time_s=60.0 * progress.minutes)),
+        (say("practice_time"), say("minutes", time_s=progress.running_s)),
     ]
 
 
 def _short(progress: Progress, smallest: Mapping[str, float], say: Say) -> list[str]:
     lines = [
         say("short_programme", visits_count=len(progress.visits), steps_count=progress.steps,
-            time_s=60.0 * progress.minutes)
+            time_s=progress.running_s)
     ]  # fmt: skip
     least_spm = smallest.get("step_rate_spm")
     for belt in progress.settings:
@@ -85,7 +85,7 @@ def _landing(progress: Progress, belt: Belt, least_deg: float, say: Say) -> Sect
     courses = {side: progress.course(belt, side) for side in SIDES}
     legs = pictures.landing_by_visit([*courses.values()], progress, least_deg, say)
     shown = tuple(
-        (say("leg_near" if courses[side].near else "leg_far_some", side=side), picture)
+        (say(_leg_title(courses[side]), side=side), picture)
         for side, picture in legs.items()
     )
     return Section(
@@ -93,6 +93,12 @@ def _landing(progress: Progress, belt: Belt, least_deg: float, say: Say) -> Sect
         legend_of(shown, MARKS, say),
         empty="" if shown else say("visits_empty"),
     )  # fmt: skip
+
+
+def _leg_title(course: Course) -> str:
+    if course.near:
+        return "leg_near"
+    return "leg_far" if course.far else "leg_far_some"
 
 
 def _course_rows(progress: Progress, belt: Belt, say: Say) -> list[dict[str, Any]]:
@@ -105,21 +111,28 @@ def _course_rows(progress: Progress, belt: Belt, say: Say) -> list[dict[str, Any
 
 
 def _course_row(course: Course, say: Say) -> dict[str, Any]:
-    cells = []
-    for name, point in ((("came_first"), course.probes[0]), (("came_last"), course.probes[-1])):
-        alone = point.alone
-        assert alone is not None
-        cells.append({
-            "title": f"{say(name)} ({say('visit_number', number_count=point.number)})",
-            "median": f"{say.degrees(alone.median_deg)} \u00b1 {say.degrees(alone.spread_deg)}",
-            "n": say("n", n_count=alone.known),
-            "share": NONE if point.under is None else say.percent(point.under.share),
-        })  # fmt: skip
+    first, last = course.probes[0], course.probes[-1]
+    cells = [_probe_cell("came_first", first, say)]
+    cells.append(_probe_cell("came_last", None if last is first else last, say))
     return {
         "side": say(f"alone_{course.side}"),
         "near": course.near,
         "limit": NONE if course.limit is None else say.degrees(course.limit.deg),
         "cells": cells,
+    }
+
+
+def _probe_cell(name: str, point: Point | None, say: Say) -> dict[str, str]:
+    """Return how the runner came in one visit; None: there is no second one to tell of."""
+    alone = None if point is None else point.alone
+    if point is None or alone is None:
+        return {"title": say(name), "median": NONE, "n": "", "share": ""}
+    share = NONE if point.under is None else say.percent(point.under.share)
+    return {
+        "title": say(name),
+        "median": f"{say.degrees(alone.median_deg)} \u00b1 {say.degrees(alone.spread_deg)}",
+        "n": f"{say('visit_number', number_count=point.number)}, {say('n', n_count=alone.known)}",
+        "share": say("share_under", share=share),
     }
 
 
@@ -146,7 +159,8 @@ def _dose(progress: Progress, say: Say) -> Section:
             say("dose_line", visits_count=len(visits), days_count=days,
                 coached_count=sum(v.coached for v in visits),
                 off_count=sum(v.all_off for v in visits)),
-            say("dose_minutes", time_s=60.0 * progress.minutes, steps_count=progress.steps),
+            say("dose_minutes", time_s=progress.running_s, run_s=progress.coached_s,
+                steps_count=progress.steps),
         )  # fmt: skip
     shown = () if picture is None else (("", picture),)
     return Section(

@@ -150,18 +150,22 @@ def shares_of(channels: ChannelShares) -> tuple[float, float, float, float]:
 
 
 def dose(progress: Progress, say: Say) -> Picture | None:
-    """Draw the minutes of each visit."""
+    """Draw the minutes of each visit, below those with beat or cue."""
     if not progress.visits:
         return None
     svg = chart.draw(partial(_dose, progress, say), 1.75, "dose", _DATES)
-    marks = {"bar-dose" if visit.coached else "bar-empty" for visit in progress.visits}
+    marks = {"bar-dose"} if progress.coached_s else set()
+    if progress.coached_s < progress.running_s:
+        marks.add("bar-empty")
     return Picture(svg, say("alt_dose"), marks=frozenset(marks))
 
 
 def _dose(progress: Progress, say: Say, ax: Axes) -> None:
     for number, visit in enumerate(progress.visits, start=1):
-        ax.bar(number, visit.running_s, 0.8, color=look.PLUMB if visit.coached else look.PAPER,
-               edgecolor=look.PLUMB, lw=1.0, zorder=2)  # fmt: skip
+        ax.bar(number, visit.running_s, 0.8, color=look.PAPER, edgecolor=look.PLUMB, lw=1.0,
+               zorder=2)  # fmt: skip
+        ax.bar(number, visit.coached_s, 0.8, color=look.PLUMB, edgecolor=look.PLUMB, lw=1.0,
+               zorder=2)  # fmt: skip
     clock_ticks(ax.yaxis, max(visit.running_s for visit in progress.visits), 4, say)
     ax.grid(True, axis="y")
     _visits_axis(ax, progress.visits, say)

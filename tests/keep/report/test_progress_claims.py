@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
@@ -13,9 +14,12 @@ from station.keep.report.facts import SessionFacts
 from station.keep.report.from_store import read_visit
 from station.keep.report.progress import channel_shares, progress_of
 from station.keep.report.progress_claims import progress_claims
+from station.keep.report.progress_page import progress_page
 from station.keep.report.rows import into_drills
+from station.keep.report.say import NONE, Say
 from station.keep.store import Records, VisitStart, begin_visit, make_place
 from station.settings.smallest_change import smallest_sizes
+from station.settings.words import read_words
 
 BEGAN = datetime(2026, 11, 2, 8, 0, tzinfo=timezone.utc)
 LEAST = smallest_sizes()["shank_deg"]
@@ -75,6 +79,33 @@ def test_other_bays_belts_inclines_and_sides_are_no_change(later: SessionFacts, 
     told = keys(visit(0, 11.0, 9.0), later)
     assert told[key] == "not known"
     assert not [k for k in told if k.startswith(("claim_visits_less", "claim_kept_less"))]
+
+
+def test_a_leg_that_was_always_the_far_one_is_not_called_so_at_times() -> None:
+    near = ("right",)
+    told = keys(visit(0, 11.0, 9.0, near=near), visit(7, 9.0, 6.0, near=near))
+    assert told["claim_far"] == "not known"
+    assert "claim_far_visits" not in told
+
+
+def test_one_visit_at_a_belt_setting_is_not_first_and_last() -> None:
+    say = Say(read_words("en"))
+
+    def cells(name: str, *visits: SessionFacts) -> list[str]:
+        page = progress_page(progress_of("R07", visits), smallest_sizes(), say)
+        return re.findall(f'data-label="As the runner came, {name}" class="num"><b>(.*?)</b>', page)
+
+    assert cells("last", visit(0, 11.0, 5.0)) == [NONE, NONE]  # of both legs
+    assert cells("first", visit(0, 11.0, 5.0)) == cells(
+        "first", visit(0, 11.0, 5.0), visit(7, 9.0, 5)
+    )
+    assert NONE not in cells("last", visit(0, 11.0, 5.0), visit(7, 9.0, 5.0))
+
+
+def test_practice_time_is_parted_into_with_and_without_beat_or_cue() -> None:
+    progress = progress_of("R07", [visit(0, 11.0, 5.0), visit(7, 9.0, None)])
+    assert [v.coached_s for v in progress.visits] == [45.0, 0.0]
+    assert (progress.coached_s, progress.running_s) == (45.0, 135.0)
 
 
 def test_one_visit_tells_of_no_course() -> None:

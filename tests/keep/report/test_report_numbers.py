@@ -232,10 +232,14 @@ def test_every_number_of_a_progress_report_is_the_export_s(
     known = in_words("R07", "Bay 2", *(f"{v.began:%Y-%m-%d}" for v in progress.visits))
     known |= {"3", "14", str(sum(len(v.steps) for v in visits)), "2.7"}
     known |= {str(smallest_sizes()[name]) for name in ("shank_deg", "step_rate_spm")}
-    total_s = 0.0
+    total_s = coached_s = 0.0
     for number, told in enumerate(visits, start=1):
         seconds = [float(d["ended_s"]) - float(d["began_s"]) for d in told.drills]
         total_s += sum(seconds)
+        coached_s += sum(
+            s for d, s in zip(told.drills, seconds, strict=True)
+            if json.loads(d["told"])["channels"]["beat"]
+        )  # fmt: skip
         practice = [
             (json.loads(d["told"])["channels"], s)
             for d, s in zip(told.drills, seconds, strict=True)
@@ -255,7 +259,7 @@ def test_every_number_of_a_progress_report_is_the_export_s(
             under = sum(d <= limit for d in numbers(leg, "shank_at_verdict_deg"))
             known |= {f"{median(degs):.1f}", f"{spread(degs):.1f}", str(len(degs)), f"{limit:.1f}"}
             known.add(percent(under, len(degs)))
-    known.add(clock(total_s))
+    known |= {clock(total_s), clock(coached_s)}
     assert [n for n in NUMBER.findall(text) if n not in known] == []
 
 
