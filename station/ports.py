@@ -11,7 +11,17 @@ from dataclasses import dataclass
 from typing import Any, Protocol, runtime_checkable
 
 from station.clock import Clock
-from station.values import BeatManner, BeltAsked, Cue, Fault, Frame, Heard, Pose, TrueStep
+from station.values import (
+    BeatManner,
+    BeltAsked,
+    Cue,
+    Fault,
+    Frame,
+    Heard,
+    HopsAsked,
+    Pose,
+    TrueStep,
+)
 
 
 class EndOfStream(Exception):
@@ -85,6 +95,15 @@ class SetsBelt(Protocol):
 
     def ask_belt(self, asked: BeltAsked) -> None:
         """Take what the belt is asked to be set to; may be called from another thread."""
+        ...
+
+
+@runtime_checkable
+class Hops(Protocol):
+    """A source whose runner hops when hops are asked for: the simulated runner's."""
+
+    def ask_hops(self, asked: HopsAsked) -> None:
+        """Take which hops begin now; may be called from another thread."""
         ...
 
 

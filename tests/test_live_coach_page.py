@@ -64,6 +64,30 @@ def test_every_landing_is_told_at_once_and_times_now_and_then() -> None:
     json.dumps(states, allow_nan=False)
 
 
+def test_a_page_says_why_no_landing_is_judged() -> None:
+    paged = Paged()
+    paged.bench.session.disturbed = "learning_view"
+    paged.run()
+    told = [state["trouble"] for state in paged.server.states]
+    assert told[-1] == WORDS.sentence("learning_view")
+    assert told[0] == ""  # what is over at once is not worth a look
+    assert all(state["amiss"] == [] for state in paged.server.states)
+
+
+def test_a_page_tells_what_the_screen_tells_of_sound_and_pictures() -> None:
+    paged = Paged()
+    paged.bench.run(page=paged.page, notices=lambda: ("The sound is off",))
+    assert paged.server.states[-1]["amiss"] == ["The sound is off"]
+
+
+def test_figures_are_told_by_word_text_and_leg() -> None:
+    paged = Paged()
+    paged.run()
+    rows = paged.server.states[-1]["rows"]
+    assert rows[0] == {"label": "", "texts": ("left foot", "right foot"), "aside": ""}
+    assert all(len(row["texts"]) in (1, 2) for row in rows)
+
+
 def test_nothing_is_worked_out_while_nobody_has_joined() -> None:
     server = FakePageServer()
     server.devices = 0

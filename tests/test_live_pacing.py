@@ -16,7 +16,7 @@ from station.coach.rate_check import flag_rate
 from station.coach.verdict import Baseline, LegBaseline
 from station.live import Coaching
 from station.sound.speaker_silent import StreamSpeaker
-from station.values import Belt, BeltAsked
+from station.values import Belt, BeltAsked, HopsAsked
 
 BELT = Belt(2.7)
 OWN = Baseline(BELT, 160.0, LegBaseline(40, 6.0, 1.0), LegBaseline(40, 7.0, 1.0))
@@ -122,6 +122,21 @@ def test_limits_and_feedback_follow_the_coach():
     judged = made.coaching.landing(landing(2, 4.0, 20.0), 4.1, True)
     assert (judged.verdict, judged.t_cue_s) == ("ahead", None)
     assert run.as_dict()["limit_by_deg"] == 1.5
+
+
+def test_hops_are_asked_for_once_the_belt_runs_and_ended_with_their_drill():
+    hops = Drill("hops", kind="hop", belt_speed_mps=1.3, hops=(2, 1), first_foot="right")
+    made = coached(beaten("a", spm=165.0), hops, beaten("b", spm=165.0))
+    assert made.coaching.take_hops_asked() == ()
+    made.coaching.advance(60.0)
+    assert made.coaching.take_hops_asked() == ()  # the belt is waited for
+    made.coaching.command(ConfirmBelt(), 63.0)
+    assert made.coaching.take_hops_asked() == (HopsAsked((2, 1), "right"),)
+    assert made.coaching.take_hops_asked() == ()
+    made.coaching.command(NextDrill(), 65.0)
+    assert made.coaching.take_hops_asked() == (HopsAsked(()),)
+    made.coaching.command(ConfirmBelt(), 66.0)
+    assert made.coaching.take_hops_asked() == ()
 
 
 def test_belts_asked_for_are_handed_on_once_and_kept_with_their_drill():

@@ -168,6 +168,18 @@ class Drill:
         return self.kind == "hop" or backwards
 
     @property
+    def judges(self) -> bool:
+        """Whether its landings are held against a limit: in no rest, and in hops only on request.
+
+        Hops come down under the body whatever a runner's usual landing is, so the usual limit and
+        the baseline of running say nothing of them.
+        """
+        if self.kind != "hop":
+            return self.kind != "rest"
+        asked = self.landing_limit_deg is not None or self.landing_change_deg != 0.0
+        return asked or self.feedback != "off" or self.advance is not None or self.ask_felt
+
+    @property
     def gives_baseline(self) -> bool:
         """Whether the runner runs untouched here, so that its landings may serve as baseline."""
         return (

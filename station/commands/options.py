@@ -77,8 +77,13 @@ def bay_of(args: argparse.Namespace) -> Bay:
     return Bay() if args.bay is None else read_bay(Path(args.bay))
 
 
-def find_plan(text: str) -> Path | Traversable:
-    """Return the file of a plan that is named by path, or by the name of a shipped one."""
+def find_plan(text: str, option: str = "--plan ") -> Path | Traversable:
+    """Return the file of a plan that is named by path, or by the name of a shipped one.
+
+    Args:
+        text: Path or name.
+        option: What a mistake is told of; empty: of the text alone.
+    """
     path = Path(text)
     if path.is_file() or path.suffix or len(path.parts) != 1:
         return path
@@ -86,7 +91,7 @@ def find_plan(text: str) -> Path | Traversable:
     if text in known:
         return resource(f"{PLANS_FOLDER}/{text}.toml")
     raise BadInput(
-        f"--plan {text}: there is no such file and no shipped plan of this name "
+        f"{option}{text}: there is no such file and no shipped plan of this name "
         f"(shipped: {', '.join(known) or 'none'})"
     )
 

@@ -71,7 +71,7 @@ def _wanted(files: list[str], faults: list[BadInput]) -> list[tuple[str, Path | 
     found: list[tuple[str, Path | Traversable]] = []
     for text in files:
         try:
-            found.append((text, find_plan(text)))
+            found.append((text, find_plan(text, option="")))
         except BadInput as fault:
             faults.append(fault)
     return found

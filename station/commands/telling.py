@@ -92,14 +92,22 @@ def closing_table(runs: list[DrillRun]) -> Table:
     """Build the table of what each drill came to."""
     table = Table(title="What each drill came to", title_justify="left")
     table.add_column("drill")
-    heads = ("steps", "steps/min", "within, left", "within, right", "not judged", "on the beat")
+    heads = (
+        "steps",
+        "steps/min",
+        "limit, deg",
+        "within, left",
+        "within, right",
+        "not judged",
+        "on the beat",
+    )
     for head in heads:
         table.add_column(head, justify="right")
     for run in runs:
         told = run.summary()
         rate = "-" if told.step_rate_spm is None else f"{told.step_rate_spm:.0f}"
         table.add_row(
-            escape(told.name), str(told.landings), rate, _within(told.left), _within(told.right),
+            escape(told.name), str(told.landings), rate, _limits(run), _within(told.left), _within(told.right),
             str(told.left.unjudged + told.right.unjudged), _locked(told),
         )  # fmt: skip
     return table
@@ -111,7 +119,7 @@ def fallback_notice(runs: list[DrillRun]) -> tuple[str, ...]:
         limit.deg
         for run in runs
         for side in ("left", "right")
-        if run.drill.kind != "rest" and (limit := run.limits.of(side)).origin == "fallback"
+        if run.drill.judges and (limit := run.limits.of(side)).origin == "fallback"
     }
     if not limits:
         return ()
@@ -120,6 +128,18 @@ def fallback_notice(runs: list[DrillRun]) -> tuple[str, ...]:
         f"'within' is up to a shank angle of {told} deg where the runner has no baseline and the "
         "drill no limit of its own",
     )
+
+
+_ORIGINS = {"drill": "set", "baseline": "own", "fallback": "usual"}
+
+
+def _limits(run: DrillRun) -> str:
+    """Return both legs' limits, left first, and where they come from."""
+    if not run.drill.judges:
+        return "-"
+    limits = (run.limits.left, run.limits.right)
+    degs = dict.fromkeys(f"{limit.deg:.1f}" for limit in limits)
+    return f"{' / '.join(degs)} {' / '.join(dict.fromkeys(_ORIGINS[o.origin] for o in limits))}"
 
 
 def _within(leg: LegSummary) -> str:

@@ -17,6 +17,8 @@ EVERY_S = 0.2
 """How often a page is told of times and rates; a landing or an answer is told at once."""
 LANDINGS = 16
 """Last landings of both feet that a page gets: a page that missed some states gets them all."""
+AMISS = 4
+"""So many lines at most tell of what is amiss beside a trouble."""
 WAITING_S = 2.0
 NONE = "\u2013"
 
@@ -149,13 +151,20 @@ class CoachPage:
         if ending is not None:
             ending.stop()
 
-    def turn(self, session: Session, controls: Controls, now_s: float) -> None:
+    def turn(
+        self,
+        session: Session,
+        controls: Controls,
+        now_s: float,
+        notices: Callable[[], tuple[str, ...]] = tuple,
+    ) -> None:
         """Do what pages ask for, and tell them how things are.
 
         Args:
             session: What is told of.
             controls: Takes the presses, as it takes the keyboard's.
             now_s: Session clock.
+            notices: Gives the lines of trouble that does not stop the session.
         """
         server = self._server
         if server is None:
@@ -171,7 +180,10 @@ class CoachPage:
         figures, trail = session.scenes.for_coach(session.observation, now_s)
         state = page_state(figures, trail, self._words)
         progress = session.coaching.progress
+        trouble = session.scenes.trouble(session.observation, now_s)
         state |= {
+            "trouble": "" if trouble is None else self._words.sentence(trouble),
+            "amiss": [*notices(), *session.board.now][:AMISS],
             "paused": progress.paused,
             "feedback": progress.feedback_on,
             "sound": progress.sound_on,
@@ -214,22 +226,25 @@ def page_state(figures: CoachFigures, trail: Iterable[TrailMark], words: Words) 
         words: Of the language.
 
     Returns:
-        For JSON; a landing's `over` is its shank angle minus the limit and its own error, degrees:
+        For JSON; a row's texts are one across or one for each leg, and a landing's `over` is its shank angle minus the limit and its own error, degrees:
         over 0 is ahead; None: not known.
     """
-    rows = [(row.label, *row.texts, row.aside) for row in strip_rows(figures, words)]
+    rows = strip_rows(figures, words)
+    doing, figure_rows = rows[1], rows[2:]
     left, right = (_deg(leg.limit_deg) for leg in figures.legs)
     now = words.of_page("now")
     return {
         "place": f"{figures.number}/{figures.count}",
         "name": figures.name,
-        "doing": " ".join((rows[1][0], rows[1][-1])).strip(),
+        "doing": f"{doing.label} {doing.aside}".strip(),
         "rate": NONE if figures.target_spm is None else f"{figures.target_spm:.0f}",
-        "rate_now": f"{words.label('coach_rate')}, {now} {_whole(figures.rate_spm)}",
+        "rate_now": f"{words.of_page('rate')}, {now}\u00a0{_whole(figures.rate_spm)}",
         "belt": figures.belt_asked or NONE,
-        "belt_now": f"{words.label('belt')}, {now} {figures.belt_measured or NONE}",
+        "belt_now": f"{words.label('belt')}, {now}\u00a0{figures.belt_measured or NONE}",
         "limit": f"{left} / {right}",
-        "rows": [[text for text in row if text] for row in rows[3:]],
+        "rows": [
+            {"label": row.label, "texts": row.texts, "aside": row.aside} for row in figure_rows
+        ],
         "landings": [
             {
                 "side": mark.side,
@@ -245,7 +260,8 @@ def waiting_state(words: Words) -> dict[str, Any]:
     """Return what a page shows between two visits."""
     blank = dict.fromkeys(("place", "doing", "rate_now", "belt_now"), "")
     unknown = dict.fromkeys(("rate", "belt", "limit"), NONE)
-    return {"name": words.of_page("waiting"), "rows": [], "landings": [], **blank, **unknown}
+    empty: dict[str, list[str]] = {"rows": [], "landings": [], "amiss": []}
+    return {"name": words.of_page("waiting"), **empty, **blank, **unknown}
 
 
 def _deg(value: float | None) -> str:

@@ -20,7 +20,7 @@ from station.live.pacing import Pacing
 from station.live.record import DrillRun, Judged
 from station.live.shelf import Shelf
 from station.ports import Speaker
-from station.values import Belt, BeltAsked, Cue, CueKind, Landing, Step
+from station.values import Belt, BeltAsked, Cue, CueKind, HopsAsked, Landing, Step
 
 SetBelt = Callable[[Belt], None]
 
@@ -107,6 +107,10 @@ class Coaching:
         """Return the belt settings asked for since the last call."""
         return self._notes.take_asked()
 
+    def take_hops_asked(self) -> tuple[HopsAsked, ...]:
+        """Return the hops that began or ended since the last call."""
+        return self._notes.take_hops_asked()
+
     def cue_counts(self) -> dict[str, Any]:
         """Return what became of the session's cues so far, as plain values."""
         return {
@@ -153,7 +157,7 @@ class Coaching:
         if judgeable:  # a walker's steps are no runner's baseline
             self.baselines.add(landing, run.drill, self._belt_of(run))
         limit_deg = run.limits.of(landing.side).deg
-        judged = judgeable and run.drill.kind != "rest"
+        judged = judgeable and run.drill.judges
         verdict = run.limits.judge(landing) if judged else None
         t_cue_s, withheld = None, False
         if run is self.run:  # a landing of the drill before is not answered any more

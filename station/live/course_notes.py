@@ -10,7 +10,7 @@ from station.coach.progress import SessionProgress
 from station.coach.rate_check import RateFlag
 from station.coach.words import Words
 from station.live.record import DrillRun
-from station.values import BeltAsked
+from station.values import BeltAsked, HopsAsked
 
 RATE_NOTICE_S = 15.0
 """How long in a drill the screen says that its step rate is out of the ordinary."""
@@ -51,6 +51,8 @@ class CourseNotes:
         self._notices = notices
         self._read = 0
         self._asked: list[BeltAsked] = []
+        self._hops_asked: list[HopsAsked] = []
+        self._hopping = False
         self._kept: dict[str, None] = {}
         self._flagged: tuple[DrillRun, str] | None = None
 
@@ -67,6 +69,11 @@ class CourseNotes:
         asked, self._asked = tuple(self._asked), []
         return asked
 
+    def take_hops_asked(self) -> tuple[HopsAsked, ...]:
+        """Return the hops that began or ended since the last call."""
+        asked, self._hops_asked = tuple(self._hops_asked), []
+        return asked
+
     def follow(self, runs: Sequence[DrillRun]) -> None:
         """Read the new events.
 
@@ -76,6 +83,8 @@ class CourseNotes:
         for event in self._progress.log.since(self._read):
             self._read += 1
             values = dict(event.values)
+            if event.kind in ("drill started", "belt confirmed"):
+                self._ask_hops()
             if event.kind == "belt asked":
                 self._notices.pop("belt", None)
                 self._take_asked(event)
@@ -140,6 +149,16 @@ class CourseNotes:
         if self._words is None:
             return TEXTS[key].format(**values)
         return self._words.sentence(key, **values)
+
+    def _ask_hops(self) -> None:
+        """Ask for a drill's hops once it runs: not while its belt is waited for."""
+        drill = self._progress.drill
+        if drill.hops and not self._progress.belt_waits:
+            self._hops_asked.append(HopsAsked(drill.hops, drill.first_foot))
+            self._hopping = True
+        elif self._hopping and not drill.hops:
+            self._hops_asked.append(HopsAsked(()))
+            self._hopping = False
 
     def _take_asked(self, event: Event) -> None:
         values = dict(event.values)

@@ -81,18 +81,17 @@ def run_loop(
 
     showing = None if screen is None else Showing(screen, session, clock, with_keys)
 
+    def amiss() -> tuple[str, ...]:
+        return (*notices(), *dropped_notice(feed, session.words))
+
     def told() -> tuple[str, ...]:
-        return (
-            *(() if page is None else page.notice),
-            *notices(),
-            *dropped_notice(feed, session.words),
-        )
+        return (*(() if page is None else page.notice), *amiss())
 
     while True:
         if screen is not None:
             _obey(screen, controls, clock.now_s(), stop, page)
         if page is not None:
-            page.turn(session, controls, clock.now_s())
+            page.turn(session, controls, clock.now_s(), amiss)
         if session.ended is not None:
             done_s = clock.now_s() if done_s is None else done_s
             if stop.reason is not None or clock.now_s() - done_s >= linger_s:

@@ -73,7 +73,7 @@ class DrillRun:
             "target_spm": self.target_spm,
             "beat_spm": self.beat_spm,
             "belt_confirmed": self.belt_confirmed,
-            "limits": limits,
+            "limits": limits if self.drill.judges or self.drill.kind == "rest" else None,
             "limit_by_deg": self.limit_by_deg,
             "mastery": self._mastery(),
             "hops": self._hops(),

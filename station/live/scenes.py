@@ -177,7 +177,7 @@ class SceneBuilder:
         status = self._drill_status(seen)
         silent = self._silent
         few = silent or thinned(drill, progress.share_done)
-        trouble = self._trouble(seen, t_s)
+        trouble = self.trouble(seen, t_s)
         state: State = progress.state
         sentence = state_sentence(state)
         if state == "rest" and progress.rest_asked:
@@ -216,7 +216,13 @@ class SceneBuilder:
             stills=self.stills.pair() if state == "rest" else (),
         )
 
-    def _trouble(self, seen: Observation | None, t_s: float) -> str | None:
+    def trouble(self, seen: Observation | None, t_s: float) -> str | None:
+        """Return the key of what keeps landings from being judged, once it lasts; None: nothing.
+
+        Args:
+            seen: The newest observation; None: none yet.
+            t_s: Now, session clock.
+        """
         if self.blind is not None:
             return self.blind
         trouble = None if seen is None else seen.trouble

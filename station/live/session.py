@@ -20,7 +20,7 @@ from station.live.figures import told_drills
 from station.live.notices import NoticeBoard
 from station.live.record import Recorder
 from station.live.scenes import SceneBuilder
-from station.ports import Listener, SetsBelt, Speaker
+from station.ports import Hops, Listener, SetsBelt, Speaker
 from station.settings.smallest_change import smallest_sizes
 from station.values import Belt, Fault, Frame, Observation, Pose, StepRecord
 
@@ -81,8 +81,8 @@ class Session:
             speaker: Started.
             clock: The session's.
             sink: Takes the steps' records.
-            listener: Who is told of beats and cues, and what the belt is asked to be set to where
-                it can set it; None: nobody can hear.
+            listener: Who is told of beats and cues, what the belt is asked to be set to where it
+                can set it, and which hops begin where it hops; None: nobody can hear.
             stream_time: The clock follows the frames, so the machine's own delay cannot be told.
             words: Texts of the measurement's notices; None: their keys are shown.
             belt_line_told: The belt line is the bay profile's: the feet are held against it.
@@ -112,6 +112,7 @@ class Session:
         self._listener = listener
         self._stream_time = stream_time
         self._sets_belt = listener if isinstance(listener, SetsBelt) else None
+        self._hops = listener if isinstance(listener, Hops) else None
         self._smallest = smallest_sizes()
         self._anew_s = float("-inf")
         self._belt_line = BeltLineWatch() if belt_line_told else None
@@ -235,6 +236,9 @@ class Session:
         for asked in self.coaching.take_belt_asked():
             if self._sets_belt is not None:
                 self._sets_belt.ask_belt(asked)
+        for hops in self.coaching.take_hops_asked():
+            if self._hops is not None:
+                self._hops.ask_hops(hops)
         heard = self._speaker.heard()
         self.beats.add(heard)
         if self._listener is not None:

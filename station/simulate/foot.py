@@ -111,6 +111,20 @@ def leg_of(hip: complex, knee: complex, foot: FootPoints, on_belt: bool) -> Leg:
     )
 
 
+def leg_to(body: Body, hip: complex, foot: FootPoints, on_belt: bool) -> tuple[Leg, float]:
+    """Return a figure's leg from a hip to a foot's ankle, and its thigh's angle, rad.
+
+    Args:
+        body: Its thigh and shank.
+        hip: Bay frame, metres, ahead + i up.
+        foot: Within the leg's reach.
+        on_belt: Whether the shoe touches the belt.
+    """
+    thigh, _ = leg_angles(body, foot.ankle - hip)
+    knee = hip - 1j * body.thigh_m * cmath.exp(1j * thigh)
+    return leg_of(hip, knee, foot, on_belt), thigh
+
+
 def foot_points(shoe: Shoe, ball: complex, pitch_rad: float, toe_rad: float) -> FootPoints:
     """Place the shoe by its ball, the rear turned by `pitch_rad`, the toe part by `toe_rad`."""
     rear, toe = cmath.exp(1j * pitch_rad), cmath.exp(1j * toe_rad)

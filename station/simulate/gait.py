@@ -9,15 +9,17 @@ from __future__ import annotations
 import cmath
 import math
 import threading
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from station.simulate.belt import MovingBelt
 from station.simulate.curve import Curve
+from station.simulate.feet import Feet, Way, belt_range_mps
 from station.simulate.figure import Arm, Figure, Leg
 from station.simulate.foot import FootPoints, Shoe, foot_points, leg_angles, leg_of, point_of
-from station.simulate.parameters import BELT_MPS_RANGE, Body, GaitParameters, Spread, StepWish
+from station.simulate.parameters import Body, GaitParameters, Spread, StepWish
 from station.simulate.stance import Stance, plan_stance, stance_angles, turning
 from station.simulate.steps import Adapts, StepDetail, touch_of
 from station.simulate.swing import (
@@ -65,6 +67,7 @@ class Runner:
         self._swings: dict[Side, list[Swing]] = {"left": [], "right": []}
         self._details: list[StepDetail] = []
         self._asked_s = -math.inf
+        self._feet = Feet()
         self._begin()
 
     # --- what others ask -------------------------------------------------------------------
@@ -91,8 +94,12 @@ class Runner:
         if (parameters.height_m, parameters.incline_percent) != (now.height_m, now.incline_percent):
             raise ValueError("height_m and incline_percent stay as the runner began")
         self.parameters = parameters
-        decided_s = max(stance.t_toe_off_s for stance in self._stances.values())
-        return self.belt.change(decided_s, parameters.belt_mps)
+        return self.belt.change(self._decided_s, parameters.belt_mps)
+
+    @property
+    def _decided_s(self) -> float:
+        """Until when all is decided."""
+        return max(stance.t_toe_off_s for stance in self._stances.values())
 
     def set_belt(self, speed_mps: float) -> None:
         """Run on a belt that is set to another speed, as near to it as this kind of gait can.
@@ -100,8 +107,17 @@ class Runner:
         It takes its time to get there; each step that is not yet decided goes by the speed that
         the belt will have when it comes down.
         """
-        low, high = BELT_MPS_RANGE[self.parameters.kind]
-        self.change(replace(self.parameters, belt_mps=min(high, max(low, speed_mps))))
+        low, high = belt_range_mps(self.parameters)
+        self.belt.change(self._decided_s, min(high, max(low, speed_mps)))
+
+    def hop(self, rounds: Sequence[int], first_foot: Side) -> None:
+        """Hop from the next contact that is not yet decided, once the belt is slow enough.
+
+        Args:
+            rounds: How many hops on each foot, round by round; empty: no more of them.
+            first_foot: The foot that each round begins with.
+        """
+        self._feet.hop(rounds, first_foot)
 
     def truth(self) -> tuple[TrueStep, ...]:
         """Return the true steps whose contact has been shown, in order of time."""
@@ -138,14 +154,9 @@ class Runner:
             for side in ("left", "right")
         }
         return Figure(
-            t_s,
-            legs,
-            arms,
-            point_of(upper.head),
-            point_of(upper.nose),
-            self.body.height_m,
+            t_s, legs, arms, point_of(upper.head), point_of(upper.nose), self.body.height_m,
             self.belt.travel_m(t_s),
-        )
+        )  # fmt: skip
 
     def hip_at(self, t_s: float) -> complex:
         """Return the hip in the belt's frame (along + i square to it), metres."""
@@ -170,7 +181,8 @@ class Runner:
         """Plan two steps before time 0, so that the run is under way when it is first seen."""
         step_s = 60.0 / self.parameters.rate_spm
         for number in (-1, 0):
-            self._plan(number, FIRST_CONTACT_S - (1 - number) * step_s, self._natural(number))
+            way = Way(self.parameters.side_of(number), self.parameters.kind)
+            self._plan(number, FIRST_CONTACT_S - (1 - number) * step_s, self._natural(number), way)
         self._join(-1)
         self._last = 0
         for side in ("left", "right"):
@@ -184,18 +196,22 @@ class Runner:
             before = self._stances[self._last]
             number = self._last + 1
             wish = self._natural(number)
+            soon_s = before.touch.t_contact_s + wish.step_time_s
+            way = self._feet.next_way(
+                self.parameters, number, before.touch.side, self.belt.speed_mps(soon_s)
+            )
             if self._listening is not None and number > 0:
                 with self._lock:
                     wish = self._listening.next_step(
                         number,
-                        self.parameters.side_of(number),
+                        way.side,
                         over.t_toe_off_s,
                         before.touch.t_contact_s,
                         wish,
                     )
             soonest_s = before.t_toe_off_s + 0.03
             t_contact_s = max(before.touch.t_contact_s + wish.step_time_s, soonest_s)
-            self._plan(number, t_contact_s, wish)
+            self._plan(number, t_contact_s, way.of(wish, self.parameters), way)
             self._join(number - 1)
             self._last = number
             self._send_legs(over, before, self._stances[number])
@@ -213,10 +229,11 @@ class Runner:
             min(max(p.foot_deg + spread.foot_deg * float(noise[2]), -12.0), 24.0),
         )
 
-    def _plan(self, number: int, t_contact_s: float, wish: StepWish) -> None:
-        side = self.parameters.side_of(number)
+    def _plan(self, number: int, t_contact_s: float, wish: StepWish, way: Way) -> None:
         speed = self.belt.speed_mps(t_contact_s)
-        touch = touch_of(self.parameters, self._spread, number, side, t_contact_s, wish, speed)
+        touch = touch_of(
+            self.parameters, self._spread, number, way.side, way.kind, t_contact_s, wish, speed
+        )
         stance = plan_stance(self.body, self.shoe, self.belt, self._rise, touch, self.drift_m)
         self._stances[number] = stance
         if number > 0:

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import threading
 from collections import deque
-from collections.abc import Callable
-from typing import Protocol
+from collections.abc import Callable, Sequence
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from station.errors import BadInput
 from station.ports import EndOfStream, SourceInfo
 from station.simulate.figure import Figure
 from station.simulate.picture import Painter, PictureOptions
-from station.values import BeltAsked, Frame, Heard, TrueStep, View
+from station.values import BeltAsked, Frame, Heard, HopsAsked, Side, TrueStep, View
 
 _BLUR_PICTURES = 5
 _HEARD_BOUND = 1024
@@ -43,6 +43,15 @@ class SimulatedRunner(Protocol):
 
     def truth(self) -> tuple[TrueStep, ...]:
         """Return the true steps decided so far, in order of time."""
+        ...
+
+
+@runtime_checkable
+class HoppingRunner(Protocol):
+    """A runner who can hop, too."""
+
+    def hop(self, rounds: Sequence[int], first_foot: Side) -> None:
+        """Hop by rounds from now on; no rounds: no more hops."""
         ...
 
 
@@ -110,6 +119,7 @@ class SimulatedSource:
         self._heard: deque[Heard] = deque()
         self._heard_lock = threading.Lock()
         self._belts: deque[BeltAsked] = deque(maxlen=_BELTS_BOUND)
+        self._hops: HopsAsked | None = None
         self.heard_dropped = 0
         """Events lost because nobody asked for frames while they came in."""
 
@@ -171,6 +181,11 @@ class SimulatedSource:
         with self._heard_lock:
             self._belts.append(asked)
 
+    def ask_hops(self, asked: HopsAsked) -> None:
+        """Have the runner hop, with the next frame; the newest counts; thread-safe."""
+        with self._heard_lock:
+            self._hops = asked
+
     def truth(self) -> tuple[TrueStep, ...]:
         """Return the true steps whose contact has been shown so far, in order of time."""
         return tuple(step for step in self._runner.truth() if step.t_contact_s <= self._shown_s)
@@ -195,5 +210,8 @@ class SimulatedSource:
         with self._heard_lock:
             events = tuple(self._heard)
             self._heard.clear()
+            hops, self._hops = self._hops, None
+        if hops is not None and isinstance(self._runner, HoppingRunner):
+            self._runner.hop(hops.rounds, hops.first_foot)
         for event in events:
             self._runner.hear(event)

@@ -6,9 +6,8 @@ truth of the steps stays the running gait's own.
 
 from __future__ import annotations
 
-import cmath
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -16,7 +15,7 @@ import numpy as np
 
 from station.simulate.arms import STRETCHED, ArmSwing, with_arm_swing, with_raised_hand
 from station.simulate.figure import Arm, Figure, Leg
-from station.simulate.foot import Shoe, foot_points, leg_angles, leg_of, point_of
+from station.simulate.foot import Shoe, foot_points, leg_to, point_of
 from station.simulate.gait import Runner
 from station.simulate.parameters import Body
 from station.simulate.upper import upper_body
@@ -98,6 +97,11 @@ class StagedRunner:
         """Run on a belt that is set to another speed from now on; standing, nothing happens."""
         if self._runner is not None:
             self._runner.set_belt(speed_mps)
+
+    def hop(self, rounds: Sequence[int], first_foot: Side) -> None:
+        """Hop by rounds from now on; standing, nothing happens."""
+        if self._runner is not None:
+            self._runner.hop(rounds, first_foot)
 
     # --- as the source asks ---------------------------------------------------------------------
 
@@ -186,10 +190,7 @@ def standing(body: Body, t_s: float) -> Figure:
     for side, ahead_m in zip(_SIDES, (0.03, -0.03), strict=True):
         ball = complex(ahead_m, 0.0) - shoe.ankle.real
         foot = foot_points(shoe, ball, 0.0, 0.0)
-        thigh, _ = leg_angles(body, foot.ankle - hip)
-        thighs[side] = thigh
-        knee = hip - 1j * body.thigh_m * cmath.exp(1j * thigh)
-        legs[side] = leg_of(hip, knee, foot, on_belt=True)
+        legs[side], thighs[side] = leg_to(body, hip, foot, on_belt=True)
     upper = upper_body(body, hip, 0.0, thighs)
     shoulder = point_of(upper.shoulder)
     hanging = {

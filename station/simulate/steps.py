@@ -9,7 +9,7 @@ from typing import Protocol
 import numpy as np
 
 from station.simulate.bounce import G_MPS2
-from station.simulate.parameters import GaitParameters, Spread, StepWish
+from station.simulate.parameters import GaitParameters, Kind, Spread, StepWish
 from station.simulate.stance import Touch
 from station.values import Floats, Heard, Side, TrueStep
 
@@ -70,6 +70,7 @@ def touch_of(
     spread: Spread,
     number: int,
     side: Side,
+    kind: Kind,
     t_contact_s: float,
     wish: StepWish,
     speed: float,
@@ -81,6 +82,7 @@ def touch_of(
         spread: A usual runner's spread.
         number: Of the contact.
         side: The foot.
+        kind: In what kind of gait it comes down.
         t_contact_s: When it comes down.
         wish: What was decided.
         speed: Belt speed then, m/s.
@@ -91,7 +93,7 @@ def touch_of(
         # Duty by speed: 39/35/33 % of the cycle at 2.5/3.5/4.5 m/s (open running data set),
         # lowered to this project's single measured trial (36 % at 2.5 m/s).
         duty = min(max(0.362 - 0.016 * (speed - 2.5), 0.25), 0.40)
-        contact_s = min(duty * 2.0 * step_s if p.kind == "run" else 0.62 * step_s, 0.30)
+        contact_s = min(duty * 2.0 * step_s if kind == "run" else 0.62 * step_s, 0.30)
     contact_s = min(contact_s, step_s - 0.035)
     flight_s = step_s - contact_s
     flexion_deg = p.knee_flexion_deg

@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass, field
 
 from station.simulate.figure import Arm, Figure, Leg
-from station.simulate.foot import FootPoints, Shoe, foot_points, leg_angles, leg_of, point_of
+from station.simulate.foot import FootPoints, Shoe, foot_points, leg_to, point_of
 from station.simulate.parameters import Body
 from station.simulate.upper import upper_body
 from station.values import Heard, Side, TrueStep
@@ -50,10 +50,7 @@ class Walker:
             reach = foot.ankle - hip
             if abs(reach) > 0.999 * straight_m:  # the hips give way, not the leg
                 foot = foot.given(reach * (0.999 * straight_m / abs(reach) - 1.0))
-            thigh, _ = leg_angles(body, foot.ankle - hip)
-            thighs[side] = thigh
-            knee = hip - 1j * body.thigh_m * cmath.exp(1j * thigh)
-            legs[side] = leg_of(hip, knee, foot, on_belt=on_belt)
+            legs[side], thighs[side] = leg_to(body, hip, foot, on_belt=on_belt)
         upper = upper_body(body, hip, math.radians(2.0), thighs)
         arms: dict[Side, Arm] = {}
         for side in _SIDES:  # hanging, swinging with the other leg

@@ -17,7 +17,16 @@ from station.values.body import (
     other,
 )
 from station.values.faults import FAULT_KEYS, Fault
-from station.values.heard import BeatEvery, BeatFeet, BeatManner, BeltAsked, Cue, CueKind, Heard
+from station.values.heard import (
+    BeatEvery,
+    BeatFeet,
+    BeatManner,
+    BeltAsked,
+    Cue,
+    CueKind,
+    Heard,
+    HopsAsked,
+)
 from station.values.pictures import Frame, Pose
 from station.values.steps import (
     Belt,
@@ -53,6 +62,7 @@ __all__ = [
     "Frame",
     "Gait",
     "Heard",
+    "HopsAsked",
     "Landing",
     "Notice",
     "Observation",

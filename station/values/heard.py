@@ -51,6 +51,16 @@ class BeltAsked:
 
 
 @dataclass(frozen=True, slots=True)
+class HopsAsked:
+    """Hops that begin now, or end: who runs was told of them beforehand and counts alone."""
+
+    rounds: tuple[int, ...]
+    """How many on each foot, round by round; empty: no more hops."""
+    first_foot: Side = "left"
+    """The foot that each round begins with."""
+
+
+@dataclass(frozen=True, slots=True)
 class Heard:
     """One beat or cue as it left the loudspeaker; a source that can listen is told of it."""
 

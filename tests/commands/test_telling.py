@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import sys
+from typing import Any
 
 import pytest
 
@@ -66,11 +67,23 @@ def test_the_closing_table(capsys: pytest.CaptureFixture[str]) -> None:
     OutConsole().print(closing_table([run_of("within", "ahead", "within", None), run_of()]))
     said = [line for line in capsys.readouterr().out.splitlines() if "Easy" in line]
     assert [cell.strip() for cell in said[0].split("│")[1:-1]] == [
-        "Easy [slow]", "4", "150", "0 % of 1", "100 % of 2", "1", "-",
+        "Easy [slow]", "4", "150", "8.0 usual", "0 % of 1", "100 % of 2", "1", "-",
     ]  # fmt: skip
     assert [cell.strip() for cell in said[1].split("│")[1:-1]] == [
-        "Easy [slow]", "0", "-", "-", "-", "0", "-",
+        "Easy [slow]", "0", "-", "8.0 usual", "-", "-", "0", "-",
     ]  # fmt: skip
+
+
+def test_the_closing_table_says_by_which_limit() -> None:
+    def told(**drill: Any) -> str:
+        left, right = LandingLimit(9.04, "baseline"), LandingLimit(7.5, "baseline")
+        run = DrillRun(1, Drill("d", seconds=5.0, **drill), 0.0, LandingLimits(left, right))
+        return str(next(iter(closing_table([run]).columns[3].cells)))
+
+    assert told() == "9.0 / 7.5 own"
+    assert told(kind="rest") == told(kind="hop", feedback="off") == "-"
+    assert told(kind="hop", feedback="off", landing_limit_deg=5.0) != "-"  # asked for
+    assert told(kind="hop") != "-"
 
 
 def test_a_limit_that_is_nobodys_own_is_told() -> None:

@@ -243,6 +243,34 @@ def test_hop_patterns() -> None:
     assert {d.step.side for d in steps_of(CASES["hop left"], 4.0)} == {"left"}
 
 
+def test_a_runner_jogs_on_a_slow_belt_hops_by_rounds_and_runs_on() -> None:
+    way = replace(HEEL, shank_deg=10.0)
+    runner = Runner(way)
+    runner.figure_at(0.5)
+    runner.set_belt(1.3)
+    runner.hop([3, 1], "right")  # not before the belt is slow enough
+    ran = "".join(d.step.side[0] for d in runner.details())
+    for t_s in np.arange(0.5, 10.0, 1 / 60):
+        if t_s == 8.0:
+            runner.set_belt(2.7)
+        for leg in runner.figure_at(float(t_s)).legs.values():
+            low = lowest(leg, way)
+            assert abs(low) < 1e-9 if leg.on_belt else low > 0.0
+    steps = runner.details()
+    feet = "".join(d.step.side[0] for d in steps)
+    at = feet.index("rrr")
+    assert feet[at : at + 8] == "rrrlllrl"
+    assert "rr" not in feet[:at]
+    assert ran in feet
+    hops = steps[at : at + 8]
+    assert all(d.belt_mps < 2.2 and d.step.shank_deg < 6.0 and d.foot_deg < 0.0 for d in hops)
+    assert [d.belt_mps for d in steps if 6.0 < d.step.t_contact_s < 8.0] == pytest.approx(
+        [1.3] * sum(6.0 < d.step.t_contact_s < 8.0 for d in steps)
+    )
+    assert "rr" not in feet[at + 8 :]
+    assert "ll" not in feet[at + 8 :]
+
+
 def test_belt_and_way_may_change_and_truth_stays_exact() -> None:
     runner = Runner(HEEL)
     runner.figure_at(1.0)

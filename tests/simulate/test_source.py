@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Sequence
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from station.ports import EndOfStream, FrameSource, Listener, TruthTeller
 from station.simulate.figure import Arm, Figure, Leg
 from station.simulate.picture import PictureOptions, demo_view
 from station.simulate.source import SimulatedSource
-from station.values import Heard, TrueStep
+from station.values import Heard, HopsAsked, Side, TrueStep
 
 
 class Statue:
@@ -21,6 +22,7 @@ class Statue:
 
     def __init__(self) -> None:
         self.asked_s: list[float] = []
+        self.hops: list[tuple[tuple[int, ...], Side]] = []
         self.heard: list[Heard] = []
         self.belts: list[float] = []
 
@@ -40,6 +42,9 @@ class Statue:
 
     def set_belt(self, speed_mps: float) -> None:
         self.belts.append(speed_mps)
+
+    def hop(self, rounds: Sequence[int], first_foot: Side) -> None:
+        self.hops.append((tuple(rounds), first_foot))
 
     def truth(self) -> tuple[TrueStep, ...]:
         return tuple(TrueStep(t, t + 0.25, "left", 0.05, 6.0) for t in (0.1, 0.45, 0.8, 1.15))
@@ -148,6 +153,18 @@ def test_what_is_heard_reaches_the_runner_before_the_next_frame_in_order() -> No
     assert runner.heard == beats
     assert it.heard_dropped == 0
     it.stop()
+
+
+def test_the_newest_hops_asked_for_begin_with_the_next_frame() -> None:
+    runner = Statue()
+    it = source(runner)
+    it.start(StreamClock(), paced=False)
+    it.ask_hops(HopsAsked((8, 4), "left"))
+    it.ask_hops(HopsAsked((2,), "right"))
+    assert runner.hops == []
+    for _ in range(2):
+        it.receive(0.0)
+    assert runner.hops == [((2,), "right")]
 
 
 def test_events_that_nobody_fetches_are_bounded_and_counted() -> None:

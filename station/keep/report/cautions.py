@@ -25,8 +25,8 @@ def session_cautions(findings: SessionFindings, say: Say) -> list[str]:
     lines += [say("caution_leg_missing", side=side) for side in findings.missing_sides
               if facts.steps]  # fmt: skip
     lines += [say("caution_far", side=side) for side in findings.far_sides]
-    judged = sum(drill.judged for drill in findings.running)
-    steps = sum(drill.steps for drill in findings.running)
+    held = [d for d in findings.running if d.judged or d.facts.kind != "hop"]
+    judged, steps = sum(drill.judged for drill in held), sum(drill.steps for drill in held)
     if steps and 1.0 - judged / steps > MANY_UNJUDGED:
         lines.append(say("caution_unjudged", unjudged_share=1.0 - judged / steps))
     tracked = facts.frames.get("tracked_share")

@@ -85,8 +85,7 @@ def _landing(progress: Progress, belt: Belt, least_deg: float, say: Say) -> Sect
     courses = {side: progress.course(belt, side) for side in SIDES}
     legs = pictures.landing_by_visit([*courses.values()], progress, least_deg, say)
     shown = tuple(
-        (say(_leg_title(courses[side]), side=side), picture)
-        for side, picture in legs.items()
+        (say(_leg_title(courses[side]), side=side), picture) for side, picture in legs.items()
     )
     return Section(
         say("visits_title", belt=belt), say("visits_lead", least_deg=least_deg), shown,

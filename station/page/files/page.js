@@ -10,14 +10,29 @@ function show(id) {
   for (const one of document.querySelectorAll("main")) one.hidden = one.id !== id;
 }
 
-function fill(table, rows) {
-  table.replaceChildren(...rows.map((cells) => {
+function made(name, text) {
+  const one = document.createElement(name);
+  one.textContent = text;
+  return one;
+}
+
+function fill(table, head, rows) {
+  table.replaceChildren(...[head.map((text) => made("th", text)),
+    ...rows.map((cells) => cells.map((text) => made("td", text)))].map((cells) => {
     const row = document.createElement("tr");
-    row.append(...cells.map((text) => {
-      const cell = document.createElement("td");
-      cell.textContent = text;
-      return cell;
-    }));
+    row.append(...cells);
+    return row;
+  }));
+}
+
+// A word, then one text across or one for each leg; the first row names the legs.
+function figures(table, rows) {
+  table.replaceChildren(...rows.map(({ label, texts, aside }, number) => {
+    const row = document.createElement("tr");
+    const cells = texts.map((text) => made(number ? "td" : "th", text));
+    if (cells.length === 1) cells[0].colSpan = 2;
+    if (aside && cells.length) cells[cells.length - 1].append(" ", made("small", aside));
+    row.append(made("th", label), ...cells);
     return row;
   }));
 }
@@ -79,8 +94,8 @@ function take(state) {
   by("doing").textContent = state.doing;
   leg("left", state.landings);
   leg("right", state.landings);
-  by("said").textContent = state.said || "";
-  by("said").className = state.said_kind || "";
+  by("said").textContent = state.said || state.trouble || "";
+  by("said").className = state.said_kind || (state.trouble ? "trouble" : "");
   by("rate").textContent = state.rate;
   by("rate-now").textContent = state.rate_now;
   by("belt").textContent = state.belt;
@@ -91,7 +106,9 @@ function take(state) {
   by("pause").textContent = word(state.paused ? "go_on" : "pause");
   by("feedback").textContent = word(state.feedback ? "feedback_off" : "feedback_on");
   by("sound").textContent = word(state.sound ? "sound_off" : "sound_on");
-  fill(by("rows"), state.rows);
+  figures(by("rows"), state.rows);
+  by("amiss").replaceChildren(...state.amiss.map((text) => made("li", text)));
+  by("amiss").hidden = !state.amiss.length;
   by("call").hidden = !state.call;
   by("call-text").textContent = state.call || "";
   ring(Boolean(state.call));
@@ -152,7 +169,8 @@ setInterval(() => {
 
 async function visits() {
   const answer = await fetch("visits");
-  if (answer.ok) fill(by("visits"), (await answer.json()).map((one) => Object.values(one)));
+  const head = ["when", "plan", "minutes", "share"].map((key) => word("visits_" + key));
+  if (answer.ok) fill(by("visits"), head, (await answer.json()).map((one) => Object.values(one)));
 }
 
 by("past").addEventListener("toggle", () => { if (by("past").open) visits(); });

@@ -8,7 +8,6 @@ import time
 from typing import Any
 
 from station.live.coach_page import CoachPage
-from station.live.controls import Controls
 from station.live.scenes import SceneBuilder
 from station.live.session import Session
 
@@ -23,9 +22,9 @@ class Overheard:
         self._turn, self._landing = CoachPage.turn, SceneBuilder.landing
 
     def __enter__(self) -> Overheard:
-        def turn(page: CoachPage, session: Session, controls: Controls, now_s: float) -> None:
+        def turn(page: CoachPage, session: Session, *given: Any) -> None:
             self.page, self.session = page, session
-            self._turn(page, session, controls, now_s)
+            self._turn(page, session, *given)
 
         def landing(scenes: SceneBuilder, *given: Any) -> None:
             self._landing(scenes, *given)
