@@ -107,7 +107,8 @@ def closing_table(runs: list[DrillRun]) -> Table:
         told = run.summary()
         rate = "-" if told.step_rate_spm is None else f"{told.step_rate_spm:.0f}"
         table.add_row(
-            escape(told.name), str(told.landings), rate, _limits(run), _within(told.left), _within(told.right),
+            escape(told.name), str(told.landings), rate, _limits(run),
+            _within(told.left), _within(told.right),
             str(told.left.unjudged + told.right.unjudged), _locked(told),
         )  # fmt: skip
     return table

@@ -226,8 +226,8 @@ def page_state(figures: CoachFigures, trail: Iterable[TrailMark], words: Words) 
         words: Of the language.
 
     Returns:
-        For JSON; a row's texts are one across or one for each leg, and a landing's `over` is its shank angle minus the limit and its own error, degrees:
-        over 0 is ahead; None: not known.
+        For JSON; a row's texts are one across or one for each leg. A landing's `over` is its shank
+        angle minus the limit and its own error, degrees: over 0 is ahead; None: not known.
     """
     rows = strip_rows(figures, words)
     doing, figure_rows = rows[1], rows[2:]
