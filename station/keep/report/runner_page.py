@@ -63,12 +63,13 @@ def _tens(told: Closing, say: Say) -> list[dict[str, Any]]:
 
 
 def _rates(findings: SessionFindings, say: Say) -> list[str]:
-    return [
+    told = [
         say("plain_rate_held" if drill.held else "plain_rate_not_held",
             rate_spm=drill.rate.median_spm, target_spm=drill.facts.target_spm,
             belt=say.setting(drill.facts.belt_mps, drill.facts.incline_percent))
         for drill in findings.running if drill.held is not None and drill.rate is not None
     ]  # fmt: skip
+    return list(dict.fromkeys(told))  # two drills alike are one line
 
 
 def _felt(findings: SessionFindings, say: Say) -> list[str]:
