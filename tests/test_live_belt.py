@@ -187,7 +187,9 @@ def test_the_sources_belt_is_set_four_seconds_after_it_was_asked() -> None:
     assert late == pytest.approx([8 * MPH] * len(late))
 
 
-@pytest.mark.parametrize(("asked_mps", "run_mps"), [(0.5, 0.8), (1.34, 1.34), (3.1, 3.1), (9.0, 5.5)])
+@pytest.mark.parametrize(
+    ("asked_mps", "run_mps"), [(0.5, 0.8), (1.34, 1.34), (3.1, 3.1), (9.0, 5.5)]
+)
 def test_the_belt_goes_as_near_to_what_is_asked_as_the_runner_can(
     asked_mps: float, run_mps: float
 ) -> None:
