@@ -10,7 +10,31 @@ The text of each is written for the user: what is wrong, where, and what is allo
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+
+
+class Worded(str):
+    """A text in English that is also in the words files, for screens in other languages.
+
+    It is a text like any other to whoever knows nothing of it: a terminal, a log, a record.
+    """
+
+    key: str
+    """Its place in the words files."""
+    values: Mapping[str, str]
+    """What to put into its {fields}; some may be worded themselves."""
+
+    def __new__(cls, text: str, key: str = "", **values: str) -> Worded:
+        """Take the English text, and where the others are."""
+        made = super().__new__(cls, text)
+        made.key, made.values = key, values
+        return made
+
+
+def text_of(fault: StationError) -> str:
+    """Return what an error says, in words of another language where it has some."""
+    said = fault.args[0] if fault.args else None
+    return said if isinstance(said, Worded) else str(fault)
 
 
 class StationError(Exception):

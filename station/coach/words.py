@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from station.errors import Worded
+
 
 @dataclass(frozen=True, slots=True)
 class Words:
@@ -35,7 +37,13 @@ class Words:
             or self.visit.get(key)
             or self.setup.get(key)
         )
-        return key.replace("_", " ") if text is None else text.format_map(_Missing(values))
+        if text is None:
+            return key.replace("_", " ")
+        return text.format_map(_Missing({name: self.of(one) for name, one in values.items()}))
+
+    def of(self, text: str) -> str:
+        """Return a text in this language, where it is one that has words; else as it is."""
+        return self.sentence(text.key, **text.values) if isinstance(text, Worded) else text
 
     def of_report(self, key: str, **values: str) -> str:
         """Return a text of the reports, with its {fields} filled in; missing ones show."""

@@ -271,7 +271,7 @@ class _Performance:
             return told
         if now not in self._sound_said:
             self._sound_said.append(now)
-        return told if "sound_gone" in self._faults.keys else (*told, now)
+        return told if "sound_gone" in self._faults.keys else (*told, self._words.of(now))
 
     # --- parts ----------------------------------------------------------------------------------
 

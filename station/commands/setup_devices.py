@@ -9,7 +9,7 @@ from pathlib import Path
 
 from station.clock import Clock, StreamClock, WallClock
 from station.coach.setup.values import Draft, Failed, Folder, Heard, Opened, Saved, Told
-from station.errors import DeviceTrouble, StationError
+from station.errors import DeviceTrouble, StationError, Worded, text_of
 from station.keep.records_folder import look_at, records_folder
 from station.live import Feed, LockStepFeed, ThreadedFeed
 from station.live.clap import LISTEN_S, sounds_of
@@ -156,7 +156,7 @@ class Devices:
             try:
                 self._came = self._measured(bay)
             except StationError as trouble:
-                self._came = Failed("sound", str(trouble))
+                self._came = Failed("sound", text_of(trouble))
             return False
 
         self._came = None
@@ -165,13 +165,14 @@ class Devices:
 
     def _measured(self, bay: Bay) -> Told:
         if self._mute:
-            raise DeviceTrouble("--mute: nothing was played")
+            raise DeviceTrouble(Worded("--mute: nothing was played", "sound_muted"))
         clock = WallClock()
         speaker = open_bays_speaker(clock, bay)
         try:
             if not isinstance(speaker, DeviceSpeaker):
                 raise DeviceTrouble(
-                    speaker.notice or "no loudspeaker; connect one, then play again"
+                    speaker.notice
+                    or Worded("no loudspeaker; connect one, then play again", "no_loudspeaker")
                 )
             listening = Remembering(self._make_microphone())
             trip = measure_round_trip(speaker, listening, clock, TICKS)
@@ -219,8 +220,10 @@ class Devices:
         ears, self._ears = self._ears, None
         ears.raise_failure()
         recorded = self._recorded
-        if recorded is None or isinstance(recorded, DeviceTrouble):
-            return Failed("clap", str(recorded or "nothing was recorded"))
+        if recorded is None:
+            return Failed("clap", Worded("nothing was recorded", "nothing_recorded"))
+        if isinstance(recorded, DeviceTrouble):
+            return Failed("clap", text_of(recorded))
         return sounds_of(recorded)
 
     # --- disk -----------------------------------------------------------------------------------
@@ -238,7 +241,7 @@ class Devices:
         try:
             kept = write_bay(self._path, draft.bay, sorted(draft.touched), self._now())
         except StationError as trouble:
-            return Failed("save", str(trouble))
+            return Failed("save", text_of(trouble))
         return Saved(str(self._path), None if kept is None else str(kept))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from station.clock import Clock
-from station.errors import DeviceTrouble
+from station.errors import DeviceTrouble, Worded
 from station.live.feed import Feed
 from station.measure.clap import ClapAlignment, align, claps_seen, sounds_heard
 from station.ports import EndOfStream
@@ -84,24 +84,42 @@ def judge(
     """
     if not seen_s:
         raise ClapNotFound(
-            "no clap was seen; stand where the runner runs, turn so that the camera sees both "
-            "hands, hold them wide apart, and clap with straight arms"
+            Worded(
+                "no clap was seen; stand where the runner runs, turn so that the camera sees both "
+                "hands, hold them wide apart, and clap with straight arms",
+                "clap_unseen",
+            )
         )
     if not heard_s:
         raise ClapNotFound(
-            f"{len(seen_s)} claps were seen, none was heard; is the microphone the right one, and "
-            "turned up? Clap louder"
+            Worded(
+                f"{len(seen_s)} claps were seen, none was heard; is the microphone the right one, "
+                "and turned up? Clap louder",
+                "clap_unheard",
+                seen=str(len(seen_s)),
+            )
         )
     found = align(seen_s, heard_s, distance_m)
     if found is None or found.spread_s > MOST_SPREAD_S:
         raise ClapNotFound(
-            f"{len(seen_s)} claps seen and {len(heard_s)} sounds heard do not belong together; "
-            "clap again, five times, in a quiet room"
+            Worded(
+                f"{len(seen_s)} claps seen and {len(heard_s)} sounds heard do not belong together; "
+                "clap again, five times, in a quiet room",
+                "clap_apart",
+                seen=str(len(seen_s)),
+                heard=str(len(heard_s)),
+            )
         )
     low_s, high_s = LATE_RANGE_S
     if not low_s <= found.late_s <= high_s:
         raise ClapNotFound(
-            f"the pictures seem {1000.0 * found.late_s:.0f} ms later than the sound; allowed: "
-            f"{1000.0 * low_s:.0f} to {1000.0 * high_s:.0f} ms; clap again"
+            Worded(
+                f"the pictures seem {1000.0 * found.late_s:.0f} ms later than the sound; allowed: "
+                f"{1000.0 * low_s:.0f} to {1000.0 * high_s:.0f} ms; clap again",
+                "clap_too_late",
+                ms=f"{1000.0 * found.late_s:.0f}",
+                low=f"{1000.0 * low_s:.0f}",
+                high=f"{1000.0 * high_s:.0f}",
+            )
         )
     return found

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Protocol
 
-from station.errors import DeviceTrouble
+from station.errors import DeviceTrouble, Worded
 from station.see.opencv import cv2
 
 OPEN_TIMEOUT_MS = 5000
@@ -99,24 +99,35 @@ def found_devices(folder: Path = Path("/dev")) -> tuple[str, ...]:
     return tuple(str(path) for path in sorted(found, key=lambda path: int(path.name[5:])))
 
 
+_WHY = {
+    "camera_absent": "is not there; plug it in, or name another.",
+    "camera_barred": "may not be opened by this user; add the user to the group 'video'.",
+    "camera_refuses": "cannot be opened or gives no picture; close the other program that uses it, "
+    "or name another (one camera often shows as two devices, of which one gives none).",
+}
+
+
 def cannot_open(device: int | str, folder: Path = Path("/dev")) -> DeviceTrouble:
     """Return the error that says why a device may not have opened and what to do."""
     if is_url(device):
         return DeviceTrouble(
-            f"the stream {device} gives no picture within {OPEN_TIMEOUT_MS / 1000:g} s; "
-            "check the address, the network, and that the sender is on"
+            Worded(
+                f"the stream {device} gives no picture within {OPEN_TIMEOUT_MS / 1000:g} s; "
+                "check the address, the network, and that the sender is on",
+                "stream_silent",
+                name=str(device),
+                seconds=f"{OPEN_TIMEOUT_MS / 1000:g}",
+            )
         )
     found = found_devices(folder)
     path = Path(device) if isinstance(device, str) else folder / f"video{device}"
     name = f"camera {device}" if isinstance(device, int) else str(device)
-    listing = f"Video devices found: {', '.join(found)}." if found else "No video device is found."
+    there = ", ".join(found)
+    listing = Worded("No video device is found.", "no_video_device")
+    if found:
+        listing = Worded(f"Video devices found: {there}.", "video_devices", there=there)
     if not path.exists():
-        return DeviceTrouble(f"{name} is not there; plug it in, or name another. {listing}")
-    if not os.access(path, os.R_OK | os.W_OK):
-        return DeviceTrouble(
-            f"{name} may not be opened by this user; add the user to the group 'video'. {listing}"
-        )
-    return DeviceTrouble(
-        f"{name} cannot be opened or gives no picture; close the other program that uses it, or "
-        f"name another (one camera often shows as two devices, of which one gives none). {listing}"
-    )
+        key = "camera_absent"
+    else:
+        key = "camera_refuses" if os.access(path, os.R_OK | os.W_OK) else "camera_barred"
+    return DeviceTrouble(Worded(f"{name} {_WHY[key]} {listing}", key, name=str(path), listing=listing))

@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable
 
 from station.clock import Clock
-from station.errors import DeviceTrouble
+from station.errors import DeviceTrouble, Worded
 from station.see.camera_state import LOST_TOLD_S, CameraState
 from station.see.capture import Capture, OpenCapture, cannot_open, is_present, is_url
 from station.see.opencv import cv2
@@ -121,8 +121,13 @@ class Grabber:
         if silent_s >= self._give_up_after_s:
             self.close()
             raise DeviceTrouble(
-                f"camera {self._device} was lost: no picture for {silent_s:.0f} s, and opening it "
-                "again did not help; check its cable and power, then start again"
+                Worded(
+                    f"camera {self._device} was lost: no picture for {silent_s:.0f} s, and opening "
+                    "it again did not help; check its cable and power, then start again",
+                    "camera_given_up",
+                    name=str(self._device),
+                    seconds=f"{silent_s:.0f}",
+                )
             )
         opened_for_s = now_s - self._opened_s
         if self._capture is None:

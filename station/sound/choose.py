@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from station.clock import Clock
-from station.errors import BadInput, DeviceTrouble
+from station.errors import BadInput, DeviceTrouble, Worded, text_of
 from station.ports import Speaker
 from station.sound.portaudio_stream import LATENCY_S as PORTAUDIO_LATENCY_S
 from station.sound.speaker_mixer import LATENCY_S as MIXER_LATENCY_S
@@ -57,8 +57,8 @@ def open_speaker(
     if virtual:
         return _started(StreamSpeaker(volume=volume, voicing=voicing), clock)
     if silent:
-        return _started(SilentSpeaker("Sound is off, as asked."), clock)
-    reasons: list[str] = []
+        return _started(SilentSpeaker(Worded("Sound is off, as asked.", "sound_off_asked")), clock)
+    reasons: list[DeviceTrouble] = []
     candidates: tuple[Speaker, ...] = (
         PortAudioSpeaker(
             device_name, volume, voicing=voicing, latency_s=latency_s or PORTAUDIO_LATENCY_S
@@ -69,10 +69,16 @@ def open_speaker(
         try:
             return _started(speaker, clock)
         except DeviceTrouble as trouble:
-            reasons.append(str(trouble))
+            reasons.append(trouble)
     return _started(
         SilentSpeaker(
-            f"Sound is off: {'; '.join(reasons)}. Connect a loudspeaker, then start again."
+            Worded(
+                f"Sound is off: {reasons[0]}; {reasons[1]}. Connect a loudspeaker, then start "
+                "again.",
+                "sound_off_here",
+                first=text_of(reasons[0]),
+                second=text_of(reasons[1]),
+            )
         ),
         clock,
     )

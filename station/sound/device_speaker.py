@@ -13,7 +13,7 @@ import threading
 from abc import ABC, abstractmethod
 
 from station.clock import Clock
-from station.errors import DeviceTrouble, StationError
+from station.errors import DeviceTrouble, StationError, Worded
 from station.sound.desk import Desk, SoundCounts
 from station.sound.device_clock import DeviceClock
 from station.sound.mixer import Mixer
@@ -245,9 +245,12 @@ class DeviceSpeaker(ABC):
 
     def _raise_latency(self, opened: Opened) -> None:
         self._planned = True
-        self.notice = (
+        latency_ms = f"{1000.0 * self._rule.latency_s:.0f}"
+        self.notice = Worded(
             "The sound had gaps, as this machine is busy: it now sounds "
-            f"{1000.0 * self._rule.latency_s:.0f} ms after it is made."
+            f"{latency_ms} ms after it is made.",
+            "sound_had_gaps",
+            ms=latency_ms,
         )
         self._give_up(opened, "it was opened anew")
 
@@ -297,9 +300,11 @@ class DeviceSpeaker(ABC):
         self.name, self._lasting = opened.name, opened.notice
         self._gaps = Gaps(self._all_underflows(), self._started().learn().jumped_s)
         if not self._planned:
-            self.notice = (
+            self.notice = Worded(
                 f"The sound is back after {now_s - from_s:.1f} s (at {now_s:.1f} s; {self._why}); "
-                "the beat is in its place."
+                "the beat is in its place.",
+                "sound_back",
+                seconds=f"{now_s - from_s:.1f}",
             )
         self._planned = False
 

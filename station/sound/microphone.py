@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.clock import Clock
-from station.errors import DeviceTrouble
+from station.errors import DeviceTrouble, Worded
 from station.sound.chatter import native_chatter_off
 from station.sound.device_clock import DeviceClock
 from station.sound.round_trip import Recording
@@ -41,7 +41,10 @@ def open_input(device_name: str | None, callback: Callback) -> tuple[Any, str]:
             import sounddevice
         except (ImportError, OSError) as error:
             raise DeviceTrouble(
-                "the PortAudio library is missing (remedy: apt install libportaudio2)"
+                Worded(
+                    "the PortAudio library is missing (remedy: apt install libportaudio2)",
+                    "portaudio_missing",
+                )
             ) from error
         try:
             device = None if not device_name else _find_input(sounddevice, device_name)
@@ -51,7 +54,8 @@ def open_input(device_name: str | None, callback: Callback) -> tuple[Any, str]:
                 latency=_LATENCY_S, blocksize=0, callback=callback,
             )  # fmt: skip
         except (sounddevice.PortAudioError, ValueError) as error:
-            raise DeviceTrouble(f"PortAudio opens no sound input: {error}") from error
+            why = Worded(f"PortAudio opens no sound input: {error}", "no_input", why=str(error))
+            raise DeviceTrouble(why) from error
     return stream, name
 
 
@@ -65,7 +69,14 @@ def _find_input(sounddevice: Any, device_name: str) -> int:
         if device_name.casefold() in name.casefold():
             return i
     there = ", ".join(inputs.values()) or "none"
-    raise DeviceTrouble(f"no sound input is named '{device_name}' (there are: {there})")
+    raise DeviceTrouble(
+        Worded(
+            f"no sound input is named '{device_name}' (there are: {there})",
+            "input_unknown",
+            name=device_name,
+            there=there,
+        )
+    )
 
 
 class PortAudioMicrophone:
@@ -100,7 +111,8 @@ class PortAudioMicrophone:
             self._stream.start()
         except Exception as error:  # PortAudioError, known only to its own module
             self.stop()
-            raise DeviceTrouble(f"the sound input does not start: {error}") from error
+            why = Worded(f"the sound input does not start: {error}", "no_input", why=str(error))
+            raise DeviceTrouble(why) from error
 
     def stop(self) -> Recording:
         """End and return all that was recorded; empty where nothing came."""

@@ -9,7 +9,7 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from station.errors import DeviceTrouble
+from station.errors import DeviceTrouble, Worded
 from station.sound.chatter import native_chatter_off
 from station.sound.tones import SAMPLE_RATE_HZ
 
@@ -61,7 +61,10 @@ def open_stream(
             import sounddevice
         except (ImportError, OSError) as error:
             raise DeviceTrouble(
-                "the PortAudio library is missing (remedy: apt install libportaudio2)"
+                Worded(
+                    "the PortAudio library is missing (remedy: apt install libportaudio2)",
+                    "portaudio_missing",
+                )
             ) from error
         try:
             device, notice = _find_output(sounddevice, device_name)
@@ -76,7 +79,8 @@ def open_stream(
                 callback=callback,
             )
         except (sounddevice.PortAudioError, ValueError) as error:
-            raise DeviceTrouble(f"PortAudio opens no sound output: {error}") from error
+            why = Worded(f"PortAudio opens no sound output: {error}", "no_output", why=str(error))
+            raise DeviceTrouble(why) from error
     return stream, f"{info['name']} (PortAudio)", notice
 
 
@@ -128,7 +132,9 @@ def _find_output(sounddevice: Any, device_name: str | None) -> tuple[int | None,
         if device_name.casefold() in name.casefold():
             return i, None
     there = ", ".join(outputs.values()) or "none"
-    return None, (
+    return None, Worded(
         f"No sound output is named '{device_name}' (there are: {there}); "
-        "the system's default is used."
+        "the system's default is used.",
+        "output_unknown",
+        name=device_name,
     )

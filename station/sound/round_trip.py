@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.signal import butter, correlate, sosfiltfilt
 
 from station.clock import Clock
-from station.errors import DeviceTrouble
+from station.errors import DeviceTrouble, Worded
 from station.ports import Speaker
 from station.sound.tones import SAMPLE_RATE_HZ, beat_tone
 
@@ -110,8 +110,14 @@ def measure_round_trip(
     found = [(a, t, c) for a, t, c in zip(asked_s, told_s, came_s, strict=True) if c is not None]
     if 2 * len(found) <= ticks:
         raise TicksNotHeard(
-            f"{len(found)} of {ticks} ticks were heard by '{microphone.name}'; turn the sound up, "
-            "bring the microphone nearer to the loudspeaker, or name another input"
+            Worded(
+                f"{len(found)} of {ticks} ticks were heard by '{microphone.name}'; turn the sound "
+                "up, bring the microphone nearer to the loudspeaker, or name another input",
+                "ticks_unheard",
+                found=str(len(found)),
+                ticks=str(ticks),
+                name=microphone.name,
+            )
         )
     late_s = [came - told for _, told, came in found]
     return RoundTrip(

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from station.clock import Clock
-from station.errors import DeviceTrouble
+from station.errors import DeviceTrouble, Worded
 from station.sound.chatter import native_chatter_off
 from station.sound.device_speaker import DeviceSpeaker
 from station.sound.mixer_feeder import Feeder
@@ -93,9 +93,11 @@ class PygameSpeaker(DeviceSpeaker):
             with native_chatter_off():
                 notice = self._open_mixer(pygame, buffer)
         except (ImportError, NotImplementedError) as error:
-            raise DeviceTrouble(f"pygame has no mixer here: {error}") from error
+            why = Worded(f"pygame has no mixer here: {error}", "no_output", why=str(error))
+            raise DeviceTrouble(why) from error
         except pygame.error as error:
-            raise DeviceTrouble(f"pygame's mixer opens no sound output: {error}") from error
+            said = f"pygame's mixer opens no sound output: {error}"
+            raise DeviceTrouble(Worded(said, "no_output", why=str(error))) from error
 
         feeder = Feeder(
             outlet,
@@ -143,11 +145,16 @@ class PygameSpeaker(DeviceSpeaker):
             if self._device_name is None:
                 raise
             pygame.mixer.init(SAMPLE_RATE_HZ, 32, 2, **settings)
-            notice = (
-                f"No sound output is named '{self._device_name}'; the system's default is used."
+            notice = Worded(
+                f"No sound output is named '{self._device_name}'; the system's default is used.",
+                "output_unknown",
+                name=self._device_name,
             )
         if no_loudspeaker():
-            notice = "Nothing sounds: SDL_AUDIODRIVER is set to a driver without a speaker."
+            notice = Worded(
+                "Nothing sounds: SDL_AUDIODRIVER is set to a driver without a speaker.",
+                "no_speaker_driver",
+            )
         return notice
 
 

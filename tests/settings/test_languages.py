@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import ast
 import string
+from pathlib import Path
 
 import pytest
 
@@ -45,3 +47,18 @@ def test_nothing_is_left_in_english(language):
     same = [k for k, text in other.sentences.items() if text == english.sentences[k]]
     same += [k for k, text in other.troubles.items() if text == english.troubles[k]]
     assert same == []
+
+
+def test_what_a_device_says_has_words_for_just_its_values():
+    troubles, found = read_words("en").troubles, 0
+    for path in (Path(__file__).parents[2] / "station").rglob("*.py"):
+        text = path.read_text(encoding="utf-8")
+        for node in ast.walk(ast.parse(text)) if "Worded(" in text else ():
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Worded":
+                key, given = node.args[1], {one.arg for one in node.keywords}
+                if isinstance(key, ast.Constant):
+                    assert fields(troubles[key.value]) <= given, key.value
+                    found += 1
+    assert found > 15
+    for key in ("camera_absent", "camera_barred", "camera_refuses"):  # chosen by a variable
+        assert fields(troubles[key]) == {"name", "listing"}

@@ -28,7 +28,7 @@ from station.coach.setup.values import (
     Told,
     Wish,
 )
-from station.errors import StationError
+from station.errors import StationError, Worded, text_of
 from station.live.clap import ClapNotFound, judge
 from station.live.feed import POSES_WAITING, Feed, Seen
 from station.live.stopping import StopWish
@@ -188,7 +188,7 @@ class SetupLoop:
         try:
             found = judge(claps_seen(poses), sounds, self._far_m)
         except ClapNotFound as trouble:
-            self.course.told(Failed("clap", str(trouble)))
+            self.course.told(Failed("clap", text_of(trouble)))
             return
         self.course.told(Clapped(found.late_s, found.spread_s, found.claps))
 
@@ -207,9 +207,10 @@ class SetupLoop:
                 self._take(seen)
                 seen = feed.waiting()
         except EndOfStream as end:
-            self._lose(end.note or "the recording has ended; open it again")
+            over = Worded("the recording has ended; open it again", "recording_over")
+            self._lose(end.note or over)
         except StationError as trouble:
-            self._lose(str(trouble))
+            self._lose(text_of(trouble))
 
     def _take(self, seen: Seen) -> None:
         if seen.frame is None:
@@ -261,7 +262,7 @@ class SetupLoop:
         try:
             self._feed, opened = self._devices.open(wish.device, wish.exposure_s, self.course.draft)
         except StationError as trouble:
-            self.course.told(Failed("camera", str(trouble)))
+            self.course.told(Failed("camera", text_of(trouble)))
             return
         self.course.told(opened)
         self._step = ""
