@@ -130,4 +130,6 @@ def cannot_open(device: int | str, folder: Path = Path("/dev")) -> DeviceTrouble
         key = "camera_absent"
     else:
         key = "camera_refuses" if os.access(path, os.R_OK | os.W_OK) else "camera_barred"
-    return DeviceTrouble(Worded(f"{name} {_WHY[key]} {listing}", key, name=str(path), listing=listing))
+    return DeviceTrouble(
+        Worded(f"{name} {_WHY[key]} {listing}", key, name=str(path), listing=listing)
+    )
