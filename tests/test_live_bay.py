@@ -217,6 +217,12 @@ copyreg.pickle(type(threading.Lock()), lambda _: (threading.Lock, ()))  # type: 
 def test_only_what_the_runner_may_run_alone_is_opened(bay: Bay) -> None:
     bay.to_session()
     assert [drill.name for drill in bay.opened[0].plan.drills] == ["Run"]
+    bay.go(0.2)
+    assert bay.scene.state == "countdown"
+    assert bay.scene.sentence.key == "start_belt"  # nobody else says that it is time to
+    assert dict(bay.scene.sentence.values) == {
+        "speed": bay.opened[0].plan.drills[0].belt_speed_text
+    }
 
 
 def test_a_visit_goes_from_waiting_to_waiting(bay: Bay) -> None:

@@ -64,6 +64,7 @@ class Coaching:
             words: The language of what is told on the screen; None: English.
         """
         self.progress = progress
+        self.attended = attended
         self.policy = FeedbackPolicy(rule)
         self.cues = CueCounts()
         self.baselines = Baselines(known, settle_s=settle_s)

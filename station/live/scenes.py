@@ -180,6 +180,9 @@ class SceneBuilder:
         trouble = self.trouble(seen, t_s)
         state: State = progress.state
         sentence = state_sentence(state)
+        if state == "countdown" and not self._coaching.attended and status.belt_speed:
+            # Nobody tells the runner that now is the time.
+            sentence = Sentence("start_belt", "calm", (("speed", status.belt_speed),))
         if state == "rest" and progress.rest_asked:
             sentence = Sentence("tired", "calm")
         if state == "drill":

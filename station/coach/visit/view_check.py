@@ -16,6 +16,9 @@ SIDE_ON_SHARE = 0.45
 about 0.75 apart, side-on nearly together (this project's own choice)."""
 LEAST_VISIBILITY = 0.5
 GAP_S = 0.4
+"""Whoever is not seen for so long may have moved meanwhile."""
+RARE = 3
+"""So many such gaps in a row are told: standing still does not help then."""
 EDGE_SHARE = 0.01
 HAND_ROOM = 0.45
 """Room above the middle of the face, in lengths of the trunk, that a hand above the head needs,
@@ -40,6 +43,7 @@ class ViewCheck:
         """
         self._faces = faces
         self._hips: deque[tuple[float, float, float]] = deque()
+        self._gaps = 0
         self.why: str | None = "nobody"
         """Key of the words: what is amiss now; None: only time is wanting."""
         self.note: str | None = None
@@ -69,6 +73,9 @@ class ViewCheck:
         x, y = (float(v) for v in pose.xy_px[_HIPS].mean(axis=0))
         if self._hips and pose.t_s - self._hips[-1][0] > GAP_S:
             self._hips.clear()
+            self._gaps += 1
+        elif self._hips:
+            self._gaps = 0
         self._hips.append((pose.t_s, x, y))
         leg_px = float(np.nanmean(pose.xy_px[_FEET, 1])) - y
         while self._hips[-1][0] - self._hips[0][0] > STILL_S + GAP_S:
@@ -78,6 +85,8 @@ class ViewCheck:
             self._hips.clear()
             self._hips.append((pose.t_s, x, y))
             self.why = "stand_still"
+        if self._gaps >= RARE:
+            self.why = "pictures_rare"
         return self.share_done >= 1.0
 
     def _amiss(self, pose: Pose) -> str | None:

@@ -85,6 +85,20 @@ def test_a_gap_begins_it_anew() -> None:
     assert check.share_done == 0.0
 
 
+def test_pictures_that_come_too_rarely_are_told() -> None:
+    """Otherwise whoever stands as asked would wait for a bar that never moves."""
+    check = ViewCheck()
+    told = []
+    for i in range(8):
+        assert not check.take(standing(15 * i))
+        told.append(check.why)
+    assert told[:3] == [None, None, None]
+    assert set(told[3:]) == {"pictures_rare"}
+    done = [check.take(standing(105 + i)) for i in range(3 * FPS)]
+    assert any(done)
+    assert check.why is None
+
+
 @pytest.mark.parametrize(("faces", "met"), [("right", True), ("left", False), (None, True)])
 def test_whoever_faces_the_wrong_way_is_asked_to_turn_round(faces, met) -> None:
     check = ViewCheck(faces)
