@@ -45,6 +45,7 @@ FADE_STEPS = 0.85
 WORD_STEPS = 1.0
 """Its word under the belt, which names the foot, has to be read: it stays until that contact."""
 _FADES = 6  # steps in which a word fades
+_FAINT = 0.75  # a word's least strength: its contrast stays over 4.5, since it is to be read
 _FULL = 0.6  # of its time a mark or word is at full strength
 
 
@@ -77,7 +78,7 @@ def strength(mark: LandingMark, step_duration_s: float, steps: float = FADE_STEP
 
 def _faded(colour: Colour, opacity: float) -> Colour:
     """Return a text's colour on the floor while it fades, in few steps: each is rendered once."""
-    share = math.ceil(opacity * _FADES) / _FADES
+    share = _FAINT + (1.0 - _FAINT) * math.ceil(opacity * _FADES) / _FADES
     blue, green, red = (
         round(share * c + (1.0 - share) * n) for c, n in zip(colour, NIGHT, strict=True)
     )

@@ -8,6 +8,7 @@ numbers lie above the stage and the last landings under the belt.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -83,8 +84,8 @@ class Layout:
 
     @cached_property
     def read(self) -> int:
-        """Capital height of the smallest text for the runner."""
-        return self.cap(READ_CAP)
+        """Capital height of the smallest text for the runner, never a part of a pixel less."""
+        return max(6, math.ceil(READ_CAP * self.unit * self.text_scale - 1e-6))
 
     @cached_property
     def say(self) -> int:

@@ -82,6 +82,11 @@ def states(make: SimpleNamespace) -> list[Scene]:
     return [
         *(make.scene(state=state) for state in get_args(State)),
         make.scene(landings=(make.mark("ahead"),)),
+        *(
+            make.scene(landings=(make.mark(verdict, age_s=age_s),))
+            for verdict in ("within", "ahead", None)
+            for age_s in (0.25, 0.3, 0.345)
+        ),
         make.scene(drill=waits),
         make.scene(drill=replace(drill, hop=HopStatus("left", 6, 1, 5))),
         make.scene(state="felt", felt=FeltStatus(typed=1)),
