@@ -151,8 +151,10 @@ class Guides:
         facing, duration_s = ahead_on_screen(scene), step_s(scene)
         near_leg = scene.view is None or mark.side == scene.view.near_side
         self._landing(screen, mark, mirror, facing, strength(mark, duration_s), near_leg)
-        if word and (mark.told or scene.show_verdict):
-            self._word(screen, mark, mirror, facing, strength(mark, duration_s, WORD_STEPS))
+        if word:
+            silent = not (mark.told or scene.show_verdict)  # for the drill a wing says so, once
+            opacity = strength(mark, duration_s, WORD_STEPS)
+            self._word(screen, mark, mirror, facing, opacity, silent)
 
     def _belt(self, screen: Image, scene: Scene, mirror: Mirror) -> None:
         """Paint the belt's line, with a short stroke every 10 cm and a longer one every half.
@@ -259,9 +261,15 @@ class Guides:
         return Box(int(x0), int(y0), int(x1 - x0), int(y1 - y0))
 
     def _word(
-        self, screen: Image, mark: LandingMark, mirror: Mirror, facing: float, opacity: float
+        self,
+        screen: Image,
+        mark: LandingMark,
+        mirror: Mirror,
+        facing: float,
+        opacity: float,
+        silent: bool,
     ) -> None:
-        """Paint under the belt how the landing was judged, and which foot it was."""
+        """Paint under the belt how the landing was judged, unless silent, and which foot it was."""
         plumb, ankle = mirror.point(mark.plumb_px), mirror.point(mark.ankle_on_belt_px)
         if opacity <= 0.0 or not shapes.known(plumb, ankle):
             return
@@ -270,6 +278,8 @@ class Guides:
         said = self._no_verdict[mark.told] if verdict is None else self._words[verdict]
         cap = lay.read if verdict is None else lay.loud
         between = lay.px(18)
+        if silent:
+            said, between = "", 0
         wide = text.width(said, cap) + between + text.width(foot, lay.read)
         left, align = self._word_place(verdict, plumb, ankle, facing, wide)
         inks = _faded(colour, opacity), _faded(MUTED, opacity)

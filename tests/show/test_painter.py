@@ -193,8 +193,23 @@ def test_a_landing_without_a_verdict_says_why(painter: Painter, make: SimpleName
     nothing = painter.paint(make.scene(landings=()))[rows].copy()
     assert not np.array_equal(seen[True], nothing)
     assert not np.array_equal(seen[True], seen[False])
-    silent = make.scene(landings=(replace(mark, told=False),), show_verdict=False)
-    assert np.array_equal(painter.paint(silent)[rows], nothing), "the wing says it for the drill"
+
+
+def test_a_drill_without_marks_names_the_foot_and_nothing_else(
+    make: SimpleNamespace, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said: list[str] = []
+    true = TextBook.draw
+    monkeypatch.setattr(
+        TextBook, "draw", lambda self, screen, text, *a, **k: said.append(text)
+        or true(self, screen, text, *a, **k),
+    )  # fmt: skip
+    painter = Painter(make.width, make.height, make.words)
+    told = (replace(make.mark(None), told=False),)
+    bare = {"drill": None, "rhythm": None, "trail": (), "sentence": None, "show_verdict": False}
+    painter.paint(make.scene(**bare, landings=told))
+    foot = make.words.label(f"{told[0].side}_foot")
+    assert [text for text in said if text] == [foot], "what the drill tells, a wing says once"
 
 
 @pytest.mark.parametrize("size", [(1280, 720), (720, 1280)])
