@@ -12,6 +12,7 @@ from loop_parts import IMAGE, FakePainter, FakeWindow
 from station.clock import StreamClock
 from station.live import Screen
 from station.live.beats import BeatLog
+from station.live.feed import Seen
 from station.live.showing import STALE_S, Showing
 from station.values import Frame, Heard
 
@@ -40,10 +41,12 @@ class SlowWindow(FakeWindow):
 class FakeSession:
     def __init__(self, clock: StreamClock) -> None:
         self.clock, self.beats = clock, BeatLog()
+        self.frames: list[int] = []
         self.stand_for_s: list[float] = []
 
     def scene(self, frame: Frame, notices: tuple[str, ...], ahead_s: float) -> Any:
         self.stand_for_s.append(self.clock.now_s() + ahead_s)
+        self.frames.append(frame.index)
         return SimpleNamespace(t_s=self.clock.now_s(), landings=())
 
     def rhythm(self, ahead_s: float) -> Any:
@@ -65,7 +68,7 @@ class Stage:
         frame = Frame(self.clock.now_s(), self.index, IMAGE)
         self.index += 1
         pose = SimpleNamespace(t_s=frame.t_s)
-        self.showing.take(SimpleNamespace(frame=frame, pose=pose))  # type: ignore[arg-type]
+        self.showing.take(Seen(frame, pose))  # type: ignore[arg-type]
 
     def run(self, until_s: float, every_s: float, work_s: float = 0.003) -> None:
         """A picture comes every so often and is worked out; else the loop waits as it is told."""
@@ -143,3 +146,43 @@ def test_before_the_first_picture_nothing_is_drawn() -> None:
     stage.clock.move_to(0.02)
     stage.showing.turn(tuple)
     assert stage.window.seen == []
+
+
+def test_a_newer_picture_is_shown_without_its_pose_and_the_older_ones_never_come_back() -> None:
+    class Behind:
+        """A feed whose poses come two pictures late."""
+
+        next: Frame | None = None
+
+        def picture(self) -> Frame | None:
+            picture, self.next = self.next, None
+            return picture
+
+    feed, stage = Behind(), Stage()
+
+    def frame(index: int) -> Frame:
+        return Frame(index / 30.0, index, IMAGE)
+
+    def pose_of(index: int) -> None:
+        pose = SimpleNamespace(t_s=index / 30.0)
+        stage.showing.take(Seen(frame(index), pose))  # type: ignore[arg-type]
+
+    def turn() -> None:
+        stage.showing.freshen(feed)  # type: ignore[arg-type]
+        stage.showing.turn(tuple)
+
+    feed.next = frame(0)  # there is nothing measured to go with it
+    turn()
+    pose_of(1)
+    turn()
+    for index in (2, 3):
+        feed.next = frame(index)
+        turn()
+    pose_of(2)
+    turn()
+    feed.next = frame(1)
+    turn()
+    pose_of(3)
+    pose_of(4)
+    turn()
+    assert stage.session.frames == [1, 2, 3, 4]

@@ -1,4 +1,4 @@
-"""`station bench`: how good and how fast the measurement is on this machine."""
+"""`station bench`: how fast the station and how good its measurement is on this machine."""
 
 from __future__ import annotations
 
@@ -19,12 +19,15 @@ from station.bench.result import Result
 from station.bench.score import Spread
 from station.bench.simulated import SHORTEST_S
 from station.bench.work import Data, Job, cell_jobs, clip_jobs, find_data, run_all, trial_jobs
+from station.commands.bench_speed import Speed, measure_speed, speed_lines
 from station.commands.records import versions
 from station.commands.telling import OutConsole, ProgressLine
 
 MOST_CELLS = 1000
 MOST_JOBS = 256
 _MIXED = 16
+_PAIRS = 5
+_MOST_PAIRS = 100
 _USUAL_S = 15.0
 _QUICK_S = 10.0
 _LONGEST_S = 600.0
@@ -38,8 +41,9 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     """Add the command."""
     parser = commands.add_parser(
         "bench",
-        description="Measure simulated runners, whose truth is known, and recorded data where "
-        "given: a table of errors with the bounds that each run misses, and as the last line all "
+        description="Run the pose model alone and the whole station on the same clip in turns, "
+        "then in real time. Measure simulated runners, whose truth is known, and recorded data "
+        "where given: a table of errors with the bounds that each run misses. The last line is all "
         "of it as JSON. 10 mm of noise, 15 percent of frames with swapped legs and 2 percent of "
         "frames lost are added to simulated and recorded poses. Missed bounds are a finding, not "
         "a fault: the exit code is 0 all the same.",
@@ -71,7 +75,18 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     parser.add_argument(
         "--quick",
         action="store_true",
-        help="few runners, short runs, each recorded trial once per frame rate, no clips",
+        help="few runners, short runs, each recorded trial once per frame rate, no clips, no speed",
+    )
+    parser.add_argument(
+        "--only", choices=("speed", "accuracy"), help="one of the two (default: both)"
+    )
+    parser.add_argument(
+        "--pairs",
+        type=_pairs,
+        default=_PAIRS,
+        metavar="P",
+        help="how often the pose model alone and the whole station are run in turns "
+        f"(default {_PAIRS})",
     )
     parser.set_defaults(run=run)
 
@@ -80,16 +95,41 @@ def run(args: argparse.Namespace) -> int:
     """Run the bench; exit 0 also when bounds are missed."""
     data = Data(None, ()) if args.data is None else find_data(args.data)
     seconds = args.seconds or (_QUICK_S if args.quick else _USUAL_S)
-    cells = chosen_cells(args.cells, args.quick)
+    told: dict[str, object] = {"versions": versions(), "cores": os.cpu_count()}
+    speed = None
+    if args.only != "accuracy" and not (args.quick and args.only is None):
+        speed = _speed(args.pairs)  # first: nothing else may run beside it
+        told["speed"] = speed.as_dict()
+    if args.only != "speed":
+        cells = chosen_cells(args.cells, args.quick)
+        told |= _accuracy(data, cells, seconds, args.quick, args.jobs or os.cpu_count() or 1)
+    if speed is not None:
+        for line in speed_lines(speed):
+            OutConsole().print(escape(line), soft_wrap=True)
+    names = [name for name in ("speed", "cells") if name in told]
+    words = {"speed": "speed", "cells": "accuracy"}
+    print(json.dumps({"bench": " and ".join(words[n] for n in names)} | told, allow_nan=False))
+    return 0
+
+
+def _speed(pairs: int) -> Speed:
+    with ProgressLine("bench of speed", 2.0 * pairs + 1.0, "runs") as line:
+        return measure_speed(pairs, lambda done, all_of: line.tell(float(done), done))
+
+
+def _accuracy(
+    data: Data, cells: Sequence[Cell], seconds: float, quick: bool, processes: int
+) -> dict[str, object]:
+    """Run what has a truth, print its table, and return it for JSON."""
     jobs: list[Job] = []
-    if not args.quick:
+    if not quick:
         jobs += clip_jobs(data.clips)  # first, because they take longest
     if data.trial_folder is not None:
-        jobs += trial_jobs(data.trial_folder, (1,)) if args.quick else trial_jobs(data.trial_folder)
+        jobs += trial_jobs(data.trial_folder, (1,)) if quick else trial_jobs(data.trial_folder)
     recorded = len(jobs)
     jobs += cell_jobs(cells, seconds)
     loop_ms = plain_loop_ms()
-    found = _run(jobs, args.jobs or os.cpu_count() or 1)
+    found = _run(jobs, processes)
     results = [*found[recorded:], *found[:recorded]]
     cost_ms = _cost_ms(results)
     console = OutConsole()
@@ -104,8 +144,7 @@ def run(args: argparse.Namespace) -> int:
         "loop of plain Python",
         soft_wrap=True,
     )
-    print(json.dumps(told(found[recorded:], found[:recorded], seconds, loop_ms), allow_nan=False))
-    return 0
+    return told_of(found[recorded:], found[:recorded], seconds, loop_ms)
 
 
 def chosen_cells(count: int | None, quick: bool) -> list[Cell]:
@@ -145,16 +184,13 @@ def table(results: Sequence[Result]) -> Table:
     return built
 
 
-def told(
+def told_of(
     cells: Sequence[Result], recorded: Sequence[Result], seconds: float, loop_ms: float
 ) -> dict[str, object]:
-    """Return all of it for JSON."""
+    """Return all of the accuracy for JSON."""
     results = [*cells, *recorded]
     cost_ms = _cost_ms(results)
     return {
-        "bench": "accuracy",
-        "versions": versions(),
-        "cores": os.cpu_count(),
         "seconds": seconds,
         "cost_ms": round(cost_ms, 3),
         "plain_loop_ms": round(loop_ms, 3),
@@ -198,6 +234,10 @@ def _whole(text: str, most: int) -> int:
 
 def _cells(text: str) -> int:
     return _whole(text, MOST_CELLS)
+
+
+def _pairs(text: str) -> int:
+    return _whole(text, _MOST_PAIRS)
 
 
 def _jobs(text: str) -> int:

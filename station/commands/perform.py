@@ -43,6 +43,7 @@ from station.live import Coaching, Ending, Feed, Session, StopWish, run_loop, si
 from station.live.faults.board import FaultBoard, Log, no_log
 from station.live.faults.watchman import Watchman
 from station.live.findings import effect_of_cues, findings_told, rate_test_of
+from station.live.stages import Timer, untimed
 from station.measure import GaitMeter
 from station.ports import Listener, SoundTeller, SourceInfo, Speaker, TruthTeller
 from station.settings import read_words
@@ -81,6 +82,8 @@ class Job:
     """Where the visit is put on record; None: it is not."""
     log: Log = no_log
     """Told of faults and of the session's start and end."""
+    timer: Timer = untimed
+    """Times the stages of a frame's way."""
 
 
 def perform(job: Job, args: argparse.Namespace) -> int:
@@ -145,6 +148,7 @@ class _Performance:
                 self._live,
             )
             if screen is not None:
+                screen.timer = job.timer
                 stack.callback(screen.close)
             record = self._record = stack.enter_context(open_record(job.place, job.runner))
             if isinstance(self._clock, WallClock):
@@ -212,6 +216,7 @@ class _Performance:
                     line.tell,
                     lambda: self._each_turn(speaker, session),
                     page,
+                    job.timer,
                 )
             except BaseException as fault:
                 self._save_what_there_is(session, feed, fault)

@@ -13,10 +13,10 @@ from station.commands import options
 from station.commands.perform import Job, perform
 from station.commands.store_options import check_film, open_log, place_of_bay
 from station.errors import BadInput
-from station.live import Feed, LockStepFeed, ThreadedFeed
+from station.live import AheadFeed, Feed, LockStepFeed, ThreadedFeed
 from station.live.faults.board import Log, no_log
 from station.live.faults.renewing import RenewingModel
-from station.ports import FrameSource
+from station.ports import FrameSource, Listener
 from station.see.clip import ClipSource
 from station.see.pose_model import MediapipePose
 from station.see.sources import is_camera, open_source
@@ -130,8 +130,10 @@ def feed_maker(source: FrameSource, fast: bool, log: Log = no_log) -> Callable[[
         model = RenewingModel(
             MediapipePose, clock, lambda said: log("error", "pose_failed_of", said=said)
         )
-        if fast:
-            return LockStepFeed(source, model, cast(StreamClock, clock))
-        return ThreadedFeed(source, model)
+        if not fast:
+            return ThreadedFeed(source, model)
+        # A runner who hears is asked for each frame when all before it has been worked through.
+        feed = LockStepFeed if isinstance(source, Listener) else AheadFeed
+        return feed(source, model, cast(StreamClock, clock))
 
     return make

@@ -1,5 +1,6 @@
 """The loop: assembly and routing of source, pose model, measurement, coaching, sound and screen."""
 
+from station.live.ahead_feed import AheadFeed
 from station.live.coaching import Coaching
 from station.live.feed import Feed, LockStepFeed, ThreadedFeed, TraceFeed
 from station.live.loop import Ending, run_loop
@@ -8,6 +9,7 @@ from station.live.session import Session
 from station.live.stopping import StopWish, signals_wish
 
 __all__ = [
+    "AheadFeed",
     "Coaching",
     "Ending",
     "Feed",

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import threading
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from station.clock import Clock, StreamClock, WallClock
 from station.errors import DeviceTrouble
+from station.live.pose_rate import PoseRate
 from station.live.slot import NewestSlot
 from station.live.worker import Worker
 from station.ports import EndOfStream, FaultTeller, FrameSource, PoseModel, PoseSource, SourceInfo
@@ -28,6 +29,11 @@ class Seen:
     frame: Frame | None
     """None: it comes from a trace."""
     pose: Pose
+
+    @property
+    def t_s(self) -> float:
+        """When its picture was exposed; a pose that goes with a newer picture is older."""
+        return self.pose.t_s if self.frame is None else self.frame.t_s
 
 
 class Feed(Protocol):
@@ -69,19 +75,31 @@ class Feed(Protocol):
         ...
 
 
-def _faults_of(part: object) -> tuple[Fault, ...]:
+@runtime_checkable
+class GivesPictures(Protocol):
+    """A feed that can have newer pictures than those with a pose."""
+
+    def picture(self) -> Frame | None:
+        """Return a picture that is to be shown before its pose, if it ever has one; None: none."""
+        ...
+
+
+def faults_of(part: object) -> tuple[Fault, ...]:
+    """Return what a part says to be amiss with it; nothing where it cannot tell."""
     return part.faults() if isinstance(part, FaultTeller) else ()
 
 
-class _Gaps:
+class Gaps:
     """Counts captured frames by their index: a gap is a frame that the source itself dropped."""
 
     def __init__(self) -> None:
+        """Begin before the first frame."""
         self.received = 0
         self.missing = 0
         self._last: int | None = None
 
     def take(self, index: int) -> None:
+        """Take the index of a frame that came."""
         if self._last is not None and index > self._last + 1:
             self.missing += index - self._last - 1
         self._last = index
@@ -99,7 +117,7 @@ class LockStepFeed:
         self._source = source
         self._model = model
         self._clock = clock
-        self._gaps = _Gaps()
+        self._gaps = Gaps()
 
     def start(self, clock: Clock) -> SourceInfo:
         """Open the source."""
@@ -121,7 +139,7 @@ class LockStepFeed:
 
     def faults(self) -> tuple[Fault, ...]:
         """Return what is amiss with the pose model."""
-        return _faults_of(self._model)
+        return faults_of(self._model)
 
     def detect_anew(self) -> None:
         """Pass it on to the model."""
@@ -154,7 +172,9 @@ class ThreadedFeed:
         self._model = model
         self._frames: NewestSlot[Frame] = NewestSlot()
         self._seen: NewestSlot[Seen] = NewestSlot(POSES_WAITING)
-        self._gaps = _Gaps()
+        self._pictures: NewestSlot[Frame] = NewestSlot()
+        self._rate = PoseRate()
+        self._gaps = Gaps()
         self._anew = threading.Event()
         self._end: EndOfStream | None = None
         self._capture = Worker("station-capture", self._capture_turn, self._frames.close)
@@ -198,7 +218,9 @@ class ThreadedFeed:
             return False
         if frame is not None:
             self._gaps.take(frame.index)
-            self._frames.put(frame)
+            self._rate.captured(frame.t_s, left_out=self._frames.put(frame))
+            if self._rate.pictures_go_on:
+                self._pictures.put(frame)
         return True
 
     def _pose_turn(self) -> bool:
@@ -232,9 +254,14 @@ class ThreadedFeed:
         """Return what the pose thread has put down meanwhile."""
         return self._seen.take(0.0)
 
+    def picture(self) -> Frame | None:
+        """Return the newest picture where the pose model is behind; None: wait for its pose."""
+        return self._pictures.take(0.0) if self._rate.pictures_go_on else None
+
     def faults(self) -> tuple[Fault, ...]:
-        """Return what is amiss with the pose model."""
-        return _faults_of(self._model)
+        """Return what is amiss with the pose model, and whether it cannot keep up."""
+        lowered = self._rate.fault
+        return (*faults_of(self._model), *(() if lowered is None else (lowered,)))
 
     def detect_anew(self) -> None:
         """Ask the pose thread for it."""

@@ -10,10 +10,11 @@ from station.coach.scene import Scene
 from station.coach.words import Words
 from station.live.coach_page import CoachPage
 from station.live.controls import Controls
-from station.live.feed import Feed, Seen
+from station.live.feed import Feed, Seen, faults_of
 from station.live.screen import Screen
 from station.live.session import Session
 from station.live.showing import Showing
+from station.live.stages import Timer, untimed
 from station.live.stopping import StopWish
 from station.ports import EndOfStream
 
@@ -49,6 +50,7 @@ def run_loop(
     tell: Callable[[float, int], None] | None = None,
     each_turn: Callable[[], None] | None = None,
     page: CoachPage | None = None,
+    timer: Timer = untimed,
 ) -> Ending:
     """Run until the plan, the source, the time or somebody's patience is at its end.
 
@@ -65,6 +67,7 @@ def run_loop(
         tell: Told of the newest frame's time and of the steps so far, for a progress line.
         each_turn: Called at the end of each turn, whether or not a frame came.
         page: The coach's, which a key turns on and off; None: there is none.
+        timer: Times what is done of each pose, and of each turn's drawing.
 
     Returns:
         Why it ended.
@@ -103,6 +106,7 @@ def run_loop(
             if seen is None:
                 session.idle()
                 if showing is not None:
+                    showing.freshen(feed)
                     showing.turn(told)
                 if each_turn is not None:
                     each_turn()
@@ -117,7 +121,9 @@ def run_loop(
                     return Ending(TIME_IS_UP)
                 if showing is not None:
                     session.scenes.stills.frame(newest.frame)
-                if session.take(newest.pose):
+                with timer("measure and coach"):
+                    anew = session.take(newest.pose)
+                if anew:
                     feed.detect_anew()
                 # A lock-step feed works a frame out on asking: there the newest is this one.
                 seen = feed.waiting()
@@ -125,7 +131,9 @@ def run_loop(
             return Ending(END_OF_STREAM, True, end.note)
         if showing is not None and newest is not None:
             showing.take(newest)
-            showing.turn(told)
+            showing.freshen(feed)
+            with timer("draw"):
+                showing.turn(told)
         if tell is not None and newest is not None:
             tell(newest.pose.t_s, session.recorder.steps)
         if each_turn is not None:
@@ -154,6 +162,8 @@ def dropped_notice(feed: Feed, words: Words | None = None) -> tuple[str, ...]:
         words: The screen's language; None: English.
     """
     captured, dropped = feed.captured, feed.dropped
+    if any(fault.key == "pose_rate_lowered" for fault in faults_of(feed)):
+        return ()  # the board says so already, and what it comes to now
     if captured < DROPPED_FRAMES_LEAST or dropped < DROPPED_TOLD * captured:
         return ()
     percent = f"{100.0 * dropped / captured:.0f}"

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from station.coach.scene import Rhythm, Scene
 from station.errors import StationError
+from station.live.stages import Timer, untimed
 from station.show.layout import Box
 from station.values import Fault
 
@@ -104,6 +105,8 @@ class Screen:
         """
         self.coach_strip = coach_strip
         self.drawn = 0
+        self.timer: Timer = untimed
+        """Times painting and filming."""
         self._painter = painter
         self._window = window
         self._make_video = make_video
@@ -128,12 +131,16 @@ class Screen:
             t_s: When its frame was exposed. The recorder is told the time of showing: there the
                 pulse, which is as of that time, stands beside the beat that sounded with it.
         """
-        image = self._painter.paint(scene)
+        with self.timer("paint"):
+            image = self._painter.paint(scene)
         self.drawn += 1
         if self._window is not None:
             self._window.show(image)
         filmed = self._video is not None
-        if filmed and self._film(t_s + self._lag(scene.t_s - t_s), image):
+        if filmed:
+            with self.timer("film"):
+                filmed = self._film(t_s + self._lag(scene.t_s - t_s), image)
+        if filmed:
             self._last = image
             if any(m.verdict is not None and m.age_s < STILL_AGE_S for m in scene.landings):
                 self._still = image.copy()  # the painter paints its one buffer anew

@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 from station.clock import Clock
 from station.coach.scene import Scene
-from station.live.feed import Seen
+from station.live.feed import Feed, GivesPictures, Seen
 from station.live.pulse_timing import TAKE_S, PulseTiming
 from station.live.screen import Screen
 from station.live.session import Session
@@ -60,7 +60,18 @@ class Showing:
 
     def take(self, seen: Seen) -> None:
         """Take the newest picture, to be drawn at the next turn that has time for it."""
+        if self._newest is not None and seen.t_s < self._newest.t_s:
+            # A newer picture is on the screen already: what was measured goes with the next one.
+            self._newest = Seen(self._newest.frame, seen.pose)
+            return
         self._newest, self._drawn = seen, False
+
+    def freshen(self, feed: Feed) -> None:
+        """Take a picture that the feed has no pose of, where it has one to be shown."""
+        picture = feed.picture() if isinstance(feed, GivesPictures) else None
+        newest = self._newest
+        if picture is not None and newest is not None and picture.t_s > newest.t_s:
+            self._newest, self._drawn = Seen(picture, newest.pose), False
 
     def turn(self, notices: Callable[[], tuple[str, ...]]) -> None:
         """Draw what is due now.
@@ -79,7 +90,7 @@ class Showing:
         scene = self._session.scene(newest.frame, notices(), self._timing.ahead_s)
         if self._add is not None:
             scene = self._add(scene, begun_s)
-        self._screen.draw(scene, newest.pose.t_s)
+        self._screen.draw(scene, newest.t_s)
         self._timing.drawn(begun_s, self._clock.now_s())
         self._drawn, self._drawn_s = True, begun_s
 

@@ -34,16 +34,22 @@ class NewestSlot(Generic[Item]):
         self._closed = False
         self._dropped = 0
 
-    def put(self, item: Item) -> None:
-        """Put an item in; where the place is full the oldest one is dropped. Never waits."""
+    def put(self, item: Item) -> bool:
+        """Put an item in; where the place is full the oldest one is dropped. Never waits.
+
+        Returns:
+            Whether one was dropped.
+        """
         with self._ready:
             if self._closed:  # nobody wants it any more: that is no drop
-                return
-            if len(self._items) >= self._capacity:
+                return False
+            full = len(self._items) >= self._capacity
+            if full:
                 self._items.popleft()
                 self._dropped += 1
             self._items.append(item)
             self._ready.notify()
+            return full
 
     def take(self, timeout_s: float) -> Item | None:
         """Take the oldest item, waiting for one; None: none came in time, or it is closed."""

@@ -15,6 +15,7 @@ FAULT_KEYS: Mapping[str, str] = {
     "camera_turned": "the camera was turned about its axis: every angle is false by as much",
     "belt_line_off": "the feet come down beside the belt line of the bay profile",
     "pose_failed": "the pose model failed and was started again",
+    "pose_rate_lowered": "the machine measures fewer pictures a second than the camera gives",
     "thread_died": "a thread of the station failed and was started again",
     "sound_gone": "the sound device went away",
     "disk_low": "little room is left on the disk of the records",

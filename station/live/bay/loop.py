@@ -344,6 +344,7 @@ class BayLoop:
     def _draw(self, now_s: float) -> None:
         if self.visit.state == "session" and self._showing is not None:
             self._shown = None
+            self._showing.freshen(self._feed)
             self._showing.turn(self._notices)
             return
         page = self._desk.page(self.visit, now_s)
