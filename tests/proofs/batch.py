@@ -4,7 +4,7 @@ Traces of simulated runners are written, all different, and analysed by whole co
 process and by two, in turns; then once more, with the batch killed half way and called again; then
 by the workers of a Dask cluster on this machine.
 
-    python tests/proofs/batch.py [--traces 40] [--seconds 20] [--pairs 1]
+    python tests/proofs/batch.py [--traces 40] [--seconds 10] [--pairs 1]
 
 Prints one JSON line; exits 1 where two processes are not at least 1.7 times as fast as one, or a
 result differs, 3 where Dask is not installed.
@@ -42,7 +42,7 @@ LEAST_GAIN = 1.7
 
 def results() -> Iterator[dict[str, object]]:
     """Run the proof."""
-    asked = options("Many recordings.", traces=40.0, seconds=20.0, pairs=1.0)
+    asked = options("Many recordings.", traces=40.0, seconds=10.0, pairs=1.0)
     try:
         import distributed  # noqa: F401
     except ImportError:
