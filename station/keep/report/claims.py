@@ -45,6 +45,7 @@ def session_claims(findings: SessionFindings, smallest: Mapping[str, float]) -> 
     coached = [one for one in findings.practice if any(leg.coached for leg in one.legs)]
     for practice in coached:
         claims += _belt(practice, smallest)
+    claims += _not_held(findings)
     if findings.drills and not coached:
         claims.append(Claim("not known", "claim_nothing_practised", {}))
     claims += _cues(findings)
@@ -110,6 +111,18 @@ def _rate(practice: BeltPractice, smallest: Mapping[str, float]) -> list[Claim]:
     if way * (coached_spm - after_spm) >= least_spm:
         return [Claim("not improved", "claim_rate_back", told)]
     return [Claim("not known", "claim_rate_unsure", told)]
+
+
+def _not_held(findings: SessionFindings) -> list[Claim]:
+    """Name the drills in which the runner did not go along with the step rate asked for."""
+    return [
+        Claim("not improved", "claim_rate_not_held", {
+            "name": drill.facts.name, "belt": drill.facts.belt,
+            "with_spm": drill.rate.median_spm, "target_spm": drill.facts.target_spm,
+        })
+        for drill in findings.running
+        if drill.held is False and drill.rate is not None and drill.facts.belt is not None
+    ]  # fmt: skip
 
 
 _KIND: Mapping[str, ClaimKind] = {

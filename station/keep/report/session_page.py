@@ -75,16 +75,14 @@ def _short(findings: SessionFindings, say: Say) -> list[str]:
             run_s=facts.running_s,
         )
     ]  # fmt: skip
-    aimed = [(i, d) for i, d in _numbered(findings) if d.held is not None]
-    for held, key in ((True, "short_held"), (False, "short_not_held")):
-        told = [
-            say("short_rate", name=d.facts.name, rate_spm=d.rate.median_spm,
-                target_spm=d.facts.target_spm,
-                belt=say.setting(d.facts.belt_mps, d.facts.incline_percent))
-            for _, d in aimed if d.held is held and d.rate is not None
-        ]  # fmt: skip
-        if told:
-            lines.append(say(key, drills="; ".join(told)))
+    told = [
+        say("short_rate", name=d.facts.name, rate_spm=d.rate.median_spm,
+            target_spm=d.facts.target_spm,
+            belt=say.setting(d.facts.belt_mps, d.facts.incline_percent))
+        for d in findings.running if d.held and d.rate is not None
+    ]  # fmt: skip
+    if told:
+        lines.append(say("short_held", drills="; ".join(told)))
     return lines
 
 

@@ -156,13 +156,18 @@ def test_a_step_rate_that_went_back_is_told_and_so_is_one_that_stayed(
     assert sum(k.startswith("claim_rate") for keys in kinds.values() for k in keys) == 1
 
 
-def test_a_step_rate_that_nobody_followed_or_asked_for_is_no_claim(tmp_path: Path) -> None:
-    for n, (rates, asked) in enumerate(
-        [((165.0, 165.5, 165.0), 176.0), ((165.0, 176.0, 165.0), None)]
-    ):
+def test_of_a_step_rate_that_nobody_followed_or_asked_for_it_is_not_said_what_became(
+    tmp_path: Path,
+) -> None:
+    for n, (rates, asked, claims) in enumerate([
+        ((165.0, 165.5, 165.0), 176.0, ["claim_rate_not_held"]),
+        ((165.0, 176.0, 165.0), None, []),
+    ]):  # fmt: skip
         rows, drills = three_drills(*rates, asked_spm=asked)
-        _, kinds = told(write_folder(tmp_path / str(n), rows, drills))
-        assert not [k for keys in kinds.values() for k in keys if k.startswith("claim_rate")]
+        text, kinds = told(write_folder(tmp_path / str(n), rows, drills))
+        assert [k for k in kinds["not improved"] if k.startswith("claim_rate")] == claims
+        assert sum(k.startswith("claim_rate") for keys in kinds.values() for k in keys) == n ^ 1
+        assert ("asked for was not held: \u201cBeat\u201d, 166 a minute" in text) is bool(claims)
 
 
 def three_drills(
