@@ -46,6 +46,7 @@ TARGETS = """() => [...document.querySelectorAll("button, summary, input")].map(
   const box = one.getBoundingClientRect();
   return [one.textContent.trim().slice(0, 20), box.width, box.height]; })
   .filter(([, wide, high]) => wide > 0 && high > 0)"""
+WIDEST = "() => document.documentElement.scrollWidth"
 CONTRASTS = """() => {
   const light = (text) => { const [r, g, b] = text.match(/[\\d.]+/g).map(Number).map((v) => v / 255)
     .map((v) => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4);
@@ -101,6 +102,7 @@ def prove(seconds: float, kept: Path | None) -> dict[str, object]:
         "other origin refused": told.get("other_origin", {}).get("states") == 0,
         "told of the end": told.get("over") is True,
         "targets": told.get("least_target_px", 0.0) >= LEAST_TARGET_PX,
+        "no wider than the screen": max(told.get("widest_px", {"": 9}).values()) <= 0,
         "contrast": told.get("least_contrast", 0.0) >= LEAST_CONTRAST,
     }
     return {"proof": "coach_page", "holds": all(holds.values()), "each": holds, **told}
@@ -155,11 +157,15 @@ def browse(told: dict[str, Any], heard: Overheard, port: int, kept: Path | None)
         _picture(page, kept, "phone")
         boxes = page.evaluate(TARGETS)
         told["least_target_px"] = min(min(wide, high) for _, wide, high in boxes)
+        told["widest_px"] = {"phone": page.evaluate(WIDEST) - 390}
         contrasts = page.evaluate(CONTRASTS)
         told["least_contrast"] = round(min(value for _, value in contrasts), 2)
-        page.set_viewport_size({"width": 1024, "height": 768})
-        page.wait_for_timeout(600)
-        _picture(page, kept, "tablet")
+        page.click("#more summary")
+        for name, wide, high in (("tablet", 1024, 768), ("tablet_upright", 768, 1024)):
+            page.set_viewport_size({"width": wide, "height": high})
+            page.wait_for_timeout(600)
+            _picture(page, kept, name)
+            told["widest_px"][name] = page.evaluate(WIDEST) - wide
         page.set_viewport_size({"width": 390, "height": 844})
         told["back_s"] = _dropped(page)
         told["other_origin"] = _elsewhere(phone, port)
