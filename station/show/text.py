@@ -27,7 +27,7 @@ import pygame.freetype
 Align = Literal["left", "centre", "right"]
 Image = NDArray[np.uint8]
 
-_KEPT = 400  # strings kept; more than one screen's worth of numbers, about 15 MB at most
+_KEPT = 128  # strings kept; more than one screen's worth of numbers, about 6 MB at most
 _FONT = Path(__file__).parent / "fonts" / "Manrope-Bold.ttf"
 _MEASURED = 60  # capital height at which letters are measured
 _ELLIPSIS = "\u2026"
