@@ -1,0 +1,82 @@
+"""What the bench of speed makes of its runs; the runs themselves are timings, and not here."""
+
+from __future__ import annotations
+
+import json
+from array import array
+
+import pytest
+
+from station.commands import bench
+from station.commands.bench_speed import Pair, Speed, speed_lines, spread_ms
+from station.commands.main import main
+from station.live.stages import StageTimes
+
+LIVE = {
+    "captured": 600,
+    "dropped": 6,
+    "dropped_share": 0.01,
+    "worked_fps": 59.4,
+    "latency_ms": {"contact_to_verdict": {"median": 70.0, "p95": 90.0, "count": 28},
+                   "contact_to_cue": None},
+}  # fmt: skip
+
+
+def speed(*loop_fps: float) -> Speed:
+    times = StageTimes()
+    times.taken_s["pose"] = array("d", [0.010, 0.012, 0.014])
+    pairs = tuple(Pair(70.0, 80.0, fps) for fps in loop_fps)
+    return Speed(pairs, times, (24.0, 34.0), 480.0, LIVE)
+
+
+@pytest.mark.parametrize(("middle", "holds"), [(59.4, False), (59.5, True)])
+def test_the_median_pair_is_held_against_the_goal(middle: float, holds: bool) -> None:
+    told = speed(middle, 10.0, 69.0).as_dict()
+    assert told["ratio"] == pytest.approx(middle / 70.0, abs=1e-4)
+    assert told["holds"] is holds
+    assert told["ratio_asked"] == 0.85
+    assert [pair["ratio"] for pair in told["pairs"]][1] == pytest.approx(1.0 / 7.0, abs=1e-4)
+    assert told["stages_ms"]["pose"] == {"median": 12.0, "p95": 13.8}
+    json.dumps(told, allow_nan=False)
+
+
+def test_stages_are_timed_each_time_and_a_failing_one_is_not() -> None:
+    times = StageTimes()
+    for _ in range(3):
+        with times.time("paint"):
+            pass
+    with pytest.raises(ValueError, match="no"), times.time("paint"):
+        raise ValueError("no")
+    assert len(times.taken_s["paint"]) == 3
+    assert spread_ms([0.001, 0.002, 0.003])["median"] == 2.0
+
+
+def test_a_person_is_told_and_what_is_not_known_is_left_out() -> None:
+    lines = list(speed_lines(speed(60.0)))
+    assert any("0.86 of the pose model's rate" in line for line in lines)
+    assert any("contact to verdict: 70 ms" in line for line in lines)
+    assert not any("cue" in line for line in lines)
+
+
+def test_the_command_prints_one_json_line_of_speed_alone(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[int] = []
+
+    def measured(pairs: int, tell: object) -> Speed:
+        asked.append(pairs)
+        return speed(66.0)
+
+    monkeypatch.setattr(bench, "measure_speed", measured)
+    assert main(["bench", "--only", "speed", "--pairs", "7"]) == 0
+    told = json.loads(capsys.readouterr().out.splitlines()[-1])
+    assert asked == [7]
+    assert told["bench"] == "speed"
+    assert told["speed"]["holds"] is True
+    assert "cells" not in told
+
+
+@pytest.mark.parametrize("pairs", ["0", "many", "101"])
+def test_a_bad_number_of_pairs_is_told(pairs: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["bench", "--pairs", pairs]) == 2
+    assert "a whole number from 1 to 100" in capsys.readouterr().err
