@@ -330,6 +330,7 @@ def test_with_somebody_else_in_view_no_landing_is_judged_until_they_are_gone(run
     assert session.observation is not None
     assert session.observation.trouble == "second_person"
     assert running.scene.sentence.key == "second_person"
+    assert running.scene.heading == "not_judged"  # the runner is seen well
     assert running.loop.visit.state == "session"
     assert True not in running.calls
     running.company = False

@@ -30,6 +30,8 @@ from station.live.stills import StillKeeper
 from station.live.told import Told, thinned
 from station.values import Frame, Observation, Side, StepRecord, Verdict, View, other
 
+_WELL_SEEN = ("walking", "second_person")
+"""Troubles in which the runner is seen well, and is not judged all the same."""
 TRAIL_MARKS = 24
 """Last landings of both feet together; the strip shows ten of each."""
 MARK_FRESH_S = 1.0
@@ -180,6 +182,7 @@ class SceneBuilder:
         trouble = self.trouble(seen, t_s)
         state: State = progress.state
         sentence = state_sentence(state)
+        heading: str | None = None
         if state == "countdown" and not self._coaching.attended and status.belt_speed:
             # Nobody tells the runner that now is the time.
             sentence = Sentence("start_belt", "calm", (("speed", status.belt_speed),))
@@ -194,6 +197,7 @@ class SceneBuilder:
                 learning = trouble.startswith(_LEARNING)  # no fault of anybody: the drill goes on
                 state = "drill" if learning else "trouble"
                 sentence = Sentence(trouble, "calm" if learning else "warning")
+                heading = "not_judged" if trouble in _WELL_SEEN else None
         view = None if seen is None else seen.view
         near = view.near_side if view is not None else None
         drawn = seen if seen is not None and near is not None and seen.pose.found else None
@@ -211,6 +215,7 @@ class SceneBuilder:
             landings=self._marks(seen, t_s, silent),
             trail=() if silent else tuple(self._trail),
             sentence=sentence,
+            heading=heading,
             notices=notices,
             show_view=drill.view,
             show_guides=drill.guides,
