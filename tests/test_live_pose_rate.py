@@ -10,7 +10,7 @@ from loop_parts import Bench, FakeModel, FakeSource
 from station.clock import StreamClock
 from station.live import ThreadedFeed, pose_rate
 from station.live.faults.board import FaultBoard
-from station.live.loop import dropped_notice
+from station.live.loop import WAIT_S, dropped_notice
 from station.live.pose_rate import CALM_S, PoseRate
 from station.settings import read_words
 from station.values import Frame
@@ -141,6 +141,7 @@ def test_pictures_without_a_pose_are_shown_while_the_model_is_busy(
             assert shown.wait(5.0)
 
     def look() -> None:
+        bench.clock.move_to(bench.clock.now_s() + WAIT_S)  # the loop has waited
         if bench.painter.scenes and bench.painter.scenes[-1].frame.index == 80:
             shown.set()
 

@@ -13,7 +13,7 @@ from station.clock import StreamClock
 from station.live import Screen
 from station.live.beats import BeatLog
 from station.live.feed import Seen
-from station.live.showing import STALE_S, Showing
+from station.live.showing import EVEN_S, STALE_S, Showing
 from station.values import Frame, Heard
 
 DRAW_S, PULSE_S, PERIOD_S = 0.012, 0.001, 0.4
@@ -167,7 +167,8 @@ def test_a_newer_picture_is_shown_without_its_pose_and_the_older_ones_never_come
         pose = SimpleNamespace(t_s=index / 30.0)
         stage.showing.take(Seen(frame(index), pose))  # type: ignore[arg-type]
 
-    def turn() -> None:
+    def turn(after_s: float = EVEN_S) -> None:
+        stage.clock.move_to(stage.clock.now_s() + after_s)
         stage.showing.freshen(feed)  # type: ignore[arg-type]
         stage.showing.turn(tuple)
 
@@ -185,4 +186,8 @@ def test_a_newer_picture_is_shown_without_its_pose_and_the_older_ones_never_come
     pose_of(3)
     pose_of(4)
     turn()
+    feed.next = frame(5)
+    turn(0.5 * (EVEN_S - DRAW_S))  # the one before has hardly been seen
     assert stage.session.frames == [1, 2, 3, 4]
+    turn(0.6 * (EVEN_S - DRAW_S))
+    assert stage.session.frames == [1, 2, 3, 4, 5]

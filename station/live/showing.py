@@ -18,6 +18,9 @@ from station.live.session import Session
 
 STALE_S = 0.25
 """Where no new picture comes for so long, the newest is drawn again: words and times go on."""
+EVEN_S = 0.030
+"""A picture without a pose is drawn only where none was for so long: 30 a second are as even as a
+film, and each more would cost poses."""
 
 
 class Showing:
@@ -67,7 +70,9 @@ class Showing:
         self._newest, self._drawn = seen, False
 
     def freshen(self, feed: Feed) -> None:
-        """Take a picture that the feed has no pose of, where it has one to be shown."""
+        """Take a picture that the feed has no pose of, where one is due to be shown."""
+        if self._clock.now_s() - self._drawn_s < EVEN_S:
+            return
         picture = feed.picture() if isinstance(feed, GivesPictures) else None
         newest = self._newest
         if picture is not None and newest is not None and picture.t_s > newest.t_s:

@@ -10,7 +10,6 @@ from importlib.resources import files
 from typing import Any
 
 from starlette.applications import Starlette
-from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import MutableHeaders
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -87,7 +86,7 @@ def make_app(parts: Parts) -> ASGIApp:
     async def visits(request: Request) -> Response:
         if not parts.joining.knows(request.cookies.get(COOKIE)):
             return Response(status_code=403)
-        return JSONResponse([dict(one) for one in await run_in_threadpool(parts.visits)])
+        return JSONResponse([dict(one) for one in await asyncio.to_thread(parts.visits)])
 
     async def live(socket: WebSocket) -> None:
         secret = socket.cookies.get(COOKIE)

@@ -158,6 +158,7 @@ class CoachPageServer:
             lifespan="off",
             ws_max_size=LONGEST_MESSAGE,
             ws="websockets-sansio",
+            ws_per_message_deflate=False,  # a state is 2 kB; each page's packing cost the loop
             server_header=False,
             timeout_graceful_shutdown=1,
             timeout_keep_alive=30,
