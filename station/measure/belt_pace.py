@@ -15,6 +15,11 @@ from station.values import Floats
 _FIRST_STANCES = 4
 _STANCES = 32
 """One stance's speed scatters by 3 to 5 % (10 mm of noise, 60 fps); their mean by 0.5 to 1 %."""
+_STANCE_SPREAD, _SETTING_SPREAD = 0.03, 0.02
+"""How far one stance's speed, and what belt and scale are set to, are usually off: shares. The
+first is that of 10 mm of noise; the second is this project's choice, half of what is raised."""
+_SURELY_OFF = 2.5
+"""Further apart than this many standard errors, they are not two readings of one speed."""
 _LATELY = 6
 """So many stances, about two seconds, show what the belt does now; their mean to about 2 %."""
 _NEAR, _FAR = 0.6, 1.5
@@ -48,10 +53,11 @@ _FEWEST = 12
 class BeltPace:
     """Belt speed in plane pixels per second: expected, then measured.
 
-    Expected is what the profile's scale and the set belt speed say. Each stance adds a
-    measurement; their mean takes over from four on. Without an expectation the first second
-    and a third of running is looked through for the speed that the feet keep to; so are the last
-    frames when stances do not go with the belt any more, for it may run otherwise than believed.
+    Expected is what the profile's scale and the set belt speed say. Each stance adds a measurement;
+    from four on their mean and what is expected are weighed by how far each is usually off, and a
+    mean that is surely another speed stands alone. Without an expectation the first second and a
+    third of running is looked through for the speed that the feet keep to; so are the last frames
+    when stances do not go with the belt any more, for it may run otherwise than believed.
     """
 
     def __init__(self) -> None:
@@ -68,12 +74,13 @@ class BeltPace:
         self._boot: float | None = None
         self._measured: float | None = None
         self._error: float | None = None
+        self._best: float | None = None
 
     @property
     def px_s(self) -> float | None:
         """Best value now, or None."""
         found = self._boot if self._otherwise else None
-        return self._measured or found or self._expected or self._boot
+        return self._best or found or self._expected or self._boot  # asked every frame
 
     @property
     def otherwise(self) -> bool:
@@ -122,11 +129,20 @@ class BeltPace:
         return len(self._stances)
 
     def _measure(self) -> None:
-        self._measured = self._error = None
+        self._measured = self._error = self._best = None
         stances = self._lately if self._moving else self._stances
         if len(stances) < _FIRST_STANCES:
             return
         self._measured, self._error = mean_speed(stances)
+        self._best = self._measured
+        if self._expected is None or self._moving or self._otherwise:
+            return
+        # Few stances scatter more than a belt's display and a profile's scale are usually off.
+        of_stances = (self._error / self._measured) ** 2 + _STANCE_SPREAD**2 / len(stances)
+        of_setting = _SETTING_SPREAD**2
+        off = self._expected / self._measured - 1.0
+        if off * off < _SURELY_OFF**2 * (of_stances + of_setting):
+            self._best += self._measured * off * of_stances / (of_stances + of_setting)
 
     def move(self, on: bool) -> None:
         """Say whether the belt's speed may be changing: then only the last stances count.

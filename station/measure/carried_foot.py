@@ -38,8 +38,10 @@ _TURNED = 0.4
 """Heel heights beyond this, per length to the ball, are bounded: a point gone astray."""
 _USUAL_CONTACT_S = 0.20
 """Taken before a runner's own contact time is known; a fast one's, so that no swing is in it."""
-_ODD = 3.0
-"""A stance this many standard errors off the rest's median is left out of their mean."""
+_ODD, _NONE = 3.0, 6.0
+"""A stance this many standard errors off the rest's median begins to count less, and that many off
+not at all. Not left out at once: of the twenty stances of the first 10 s whichever is just beyond a
+bound is decided by noise, and moved their mean by 0.6 %."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,10 +133,11 @@ def mean_speed(stances: Collection[CarriedFoot]) -> tuple[float, float]:
     weight = np.array([s.weight for s in stances])
     # Deviates in units of a point's scatter; their median size is robust against odd stances.
     off = np.abs(speed - _weighted_median(speed, weight)) * np.sqrt(weight)
-    kept = off <= _ODD * 1.48 * float(np.median(off)) + 1e-9
-    speed, weight = speed[kept], weight[kept]
+    off = off / (1.48 * float(np.median(off)) + 1e-9)
+    counts = np.clip((_NONE - off) / (_NONE - _ODD), 0.0, 1.0)
+    weight = weight * counts
     mean = float(speed @ weight / weight.sum())
-    scatter = float(((speed - mean) ** 2) @ weight) / max(len(speed) - 1, 1)
+    scatter = float(((speed - mean) ** 2) @ weight) / max(float(counts.sum()) - 1.0, 1.0)
     return mean, math.sqrt(scatter / float(weight.sum()))
 
 

@@ -40,6 +40,8 @@ _LOW = 0.075
 """A striking foot is within this of its usual height in stance, in leg lengths."""
 _STANCE_LIMIT_S = 0.55
 _SETTLED_S = 0.05
+_LIES_S = (0.03, 0.09)
+"""After the strike: the sole has come to lie, and the heel has not begun to rise."""
 _FLAT_SHARE = 0.45
 """From this long after the strike until this share of the stance the foot lies flat."""
 
@@ -260,10 +262,13 @@ class FootContacts:
         flat = flat_foot(tau, feet, self.pool.contact_s)
         toe = feet[:, TOE - ANKLE, 0] + belt_px_s * tau
         middle = toe[carried]
+        sole = sole_places(feet, leg_px).mean(axis=1) + belt_px_s * tau
+        lies = sole[(tau > _LIES_S[0]) & (tau < _LIES_S[1]) & np.isfinite(sole)]
         if np.isfinite(middle).any() and tau[-1] > 0.18:
             self.pool.add(
                 Stance(
                     tau,
+                    sole - float(lies.mean()) if len(lies) else np.full(len(tau), np.nan),
                     heights[:, 1],
                     heights[:, 0],
                     toe - float(np.nanmedian(middle)),

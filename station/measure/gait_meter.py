@@ -11,6 +11,7 @@ from station.measure.contacts import Contact, FootContacts, Leaving
 from station.measure.doubt import Doubt
 from station.measure.gait_kind import GaitKind
 from station.measure.history import ANKLE, KNEE, History
+from station.measure.landing_shape import LandingShape
 from station.measure.landing_value import landing_of
 from station.measure.leg_level import LegLevel
 from station.measure.leg_sight import LegSight
@@ -22,16 +23,7 @@ from station.measure.stance_pool import shared_rest, shared_touch_s
 from station.measure.step_builder import StepBuilder
 from station.measure.view_checks import ViewChecks
 from station.measure.view_learning import ViewLearner
-from station.values import (
-    Belt,
-    Landing,
-    Observation,
-    Pose,
-    Side,
-    Step,
-    View,
-    ViewProfile,
-)
+from station.values import Belt, Landing, Observation, Pose, Side, Step, View, ViewProfile
 
 _SIDES: tuple[Side, Side] = ("left", "right")
 _SHOULDERS = [UPPER_NAMES.index("left_shoulder"), UPPER_NAMES.index("right_shoulder")]
@@ -74,7 +66,8 @@ class GaitMeter:
             foot.pool.lean_on(beside.pool)
         self._learner: ViewLearner | None = None
         self._checks = ViewChecks(profile.faces, profile.px_per_m is not None)
-        self._builder = StepBuilder()
+        self._shape = LandingShape()
+        self._builder = StepBuilder(self._shape)
         self._kind = GaitKind()
         self._number = 0
         self._last_seen_s = -np.inf
@@ -116,6 +109,7 @@ class GaitMeter:
             self._pace.move(False)
             factor = 1.0
         self._pace.expect(self._expected_pace(), factor)
+        self._shape.clear()
         for foot in self._feet:
             foot.pool.clear()
 
@@ -134,6 +128,7 @@ class GaitMeter:
         """Drop what was learned of landings at another belt speed than was believed."""
         self._kind.break_off()
         self._step_times.clear()
+        self._shape.clear()
         for foot, level in zip(self._feet, self._levels, strict=True):
             foot.pool.clear()
             level.forget()
@@ -259,6 +254,7 @@ class GaitMeter:
         plane = self._learner.plane
         self._number += 1
         reading = read_leg(self._history, side, contact.t_contact_s)
+        reading = self._shape.corrected(reading, self._history, side, contact.t_contact_s)
         near = _SIDES[side] == plane.faces
         shank = shank_error = None
         self._kind.add(side, contact.t_contact_s)

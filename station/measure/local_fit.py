@@ -108,3 +108,28 @@ def _odd_one(frames: _Frames, left: Floats) -> int | None:
     limit = _LIMITS[min(spare - 3, len(_LIMITS) - 1)]
     # The last term: what rounding leaves of an exact fit is not odd.
     return odd if float(taken[odd]) * (spare - 1) > limit**2 * rest + 1e-18 else None
+
+
+def smooth_lines(tau: Floats, y: Floats, at: Floats, bandwidth_s: float) -> tuple[Floats, Floats]:
+    """Smooth samples by local straight lines with Gaussian weights.
+
+    Args:
+        tau: (n,) times of the samples, seconds.
+        y: (n,) samples; NaN is left out.
+        at: (m,) instants to read at.
+        bandwidth_s: Standard deviation of the weights.
+
+    Returns:
+        (m,) values and (m,) rates per second; NaN where too few samples are near.
+    """
+    good = np.isfinite(y)
+    tau, y = tau[good], y[good]
+    d = tau[None, :] - at[:, None]
+    w = np.exp(-0.5 * (d / bandwidth_s) ** 2)
+    s0, s1, s2 = w.sum(1), (w * d).sum(1), (w * d * d).sum(1)
+    b0, b1 = w @ y, (w * d) @ y
+    det = s0 * s2 - s1 * s1
+    with np.errstate(divide="ignore", invalid="ignore"):
+        value = np.where((s0 > 1.0) & (det > 0.0), (s2 * b0 - s1 * b1) / det, np.nan)
+        rate = np.where((s0 > 1.0) & (det > 0.0), (s0 * b1 - s1 * b0) / det, np.nan)
+    return value, rate

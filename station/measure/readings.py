@@ -47,7 +47,8 @@ class LegReading:
     """Knee ahead of the hip is positive."""
 
 
-def _around(history: History, at_s: float) -> slice:
+def frames_around(history: History, at_s: float) -> slice:
+    """Return which frames are used to read something at `at_s`."""
     recent = history.t_s[-8:]
     frame_s = float(np.median(np.diff(recent))) if len(recent) > 1 else 0.0
     reach = max(_REACH_S, _REACH_FRAMES * frame_s)
@@ -84,7 +85,7 @@ def knee_flexions(legs: Floats) -> Floats:
 
 def read_leg(history: History, side: int, at_s: float) -> LegReading:
     """Read one leg at `at_s` from the frames around it."""
-    window = _around(history, at_s)
+    window = frames_around(history, at_s)
     t = history.t_s[window]
     legs = history.legs[window, side]
     points = np.full((LEG_POINTS, 2), np.nan)
@@ -119,7 +120,7 @@ def is_a_leg(reading: LegReading) -> bool:
 
 def shank_at(history: History, side: int, at_s: float) -> float | None:
     """Return the shank angle at `at_s`, degrees."""
-    window = _around(history, at_s)
+    window = frames_around(history, at_s)
     angles = shank_angles(history.legs[window, side])
     return _value(local_fit(history.t_s[window], angles, at_s))
 

@@ -15,6 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from station.measure.local_fit import smooth_lines
+from station.measure.strike_time import lag_at_contact
 from station.values import Floats
 
 _STANCES = 14
@@ -25,9 +27,17 @@ and midsole give way under the first load. A choice of this project between a ri
 15 to 20 mm seen on one real runner's force-plate trial."""
 _TOUCH_LIMIT_S = 0.030
 _TOUCH_TRUST = 0.15
-"""Weight of the touch seen in heights against the strike time itself. What a foot lags behind the
+"""Weight of the touch seen in heights against that seen in the slowing. What a foot lags behind the
 belt is known to some 0.2 m/s, which is 4 ms of its slowing; how far a shoe gives is known to some
 7 mm, which is 10 ms of its fall: about 1 to 6 by their squares."""
+_TOUCH_ODD_S = 0.015
+"""Two readings of the touch so far apart show that one is mistaken: heights then count for half."""
+_SLOWING_SPAN_S = (-0.040, 0.020)
+"""About the strike in which the pooled foot is followed: its slowing changes little in it."""
+_SLOWING_LIMIT_S = 0.012
+_SLOWING_HALF_KNOWN = 1.0
+"""Of so many pooled stances' slowing half is believed."""
+_FEWEST_FRAMES = 10
 _USUAL_TOUCH_S = 0.0
 """Taken before stances were seen: the strike time is that of the contact, within 2 ms on the real
 trial."""
@@ -65,6 +75,8 @@ class Stance:
 
     tau_s: Floats
     """(n,) frame times minus the strike time."""
+    sole: Floats
+    """(n,) the sole's place in the belt's frame, plane pixels; 0 where it has come to lie."""
     ball_h: Floats
     """(n,) height of the ball of the foot over the belt, plane pixels."""
     heel_h: Floats
@@ -115,38 +127,71 @@ class StancePool:
         tau = np.concatenate([s.tau_s for s in self._stances])
         ball = np.concatenate([s.ball_h for s in self._stances])
         heel = np.concatenate([s.heel_h for s in self._stances])
-        self._read_touch(tau, ball, heel, leg_px)
+        by_slowing_s = self._read_slowing(lag_at_contact(belt_px_s, leg_px))
+        self._read_touch(tau, ball, heel, leg_px, by_slowing_s)
         self._read_leaving(belt_px_s)
 
-    def _read_touch(self, tau: Floats, ball: Floats, heel: Floats, leg_px: float) -> None:
+    def _read_slowing(self, lag_px_s: float) -> float:
+        """Return when the feet usually had the speed of contact, seconds after the strike time.
+
+        A strike is timed as if its foot were slowed evenly. The stances of both feet laid over each
+        other show how it was slowed.
+        """
+        stances = list(self._stances)
+        if self._beside is not None:
+            stances += self._beside._stances
+        tau = np.concatenate([s.tau_s for s in stances])
+        place = np.concatenate([s.sole for s in stances])
+        near = (tau > _SLOWING_SPAN_S[0]) & (tau < _SLOWING_SPAN_S[1]) & np.isfinite(place)
+        if near.sum() < _FEWEST_FRAMES:
+            return 0.0
+        bend, speed, _ = np.polyfit(tau[near], place[near], 2)
+        if bend >= 0.0:
+            return 0.0
+        at_s = float(
+            np.clip((lag_px_s - speed) / (2.0 * bend), -_SLOWING_LIMIT_S, _SLOWING_LIMIT_S)
+        )
+        return at_s * len(stances) / (len(stances) + _SLOWING_HALF_KNOWN)
+
+    def _read_touch(
+        self, tau: Floats, ball: Floats, heel: Floats, leg_px: float, by_slowing_s: float
+    ) -> None:
+        by_height_s = self._by_height(tau, ball, heel, leg_px)
+        now_s = by_slowing_s
+        if by_height_s is not None:
+            apart_s = by_height_s - by_slowing_s
+            known = len(self._stances) / (len(self._stances) + 0.5)
+            odd = 1.0 + (apart_s / _TOUCH_ODD_S) ** 2
+            now_s += known * _TOUCH_TRUST / odd * apart_s
+        # A touch that jumps from reading to reading would look like an uneven step rate.
+        gain = max(_STEADY, 1.0 / len(self._stances))
+        self.touch_after_strike_s += gain * (now_s - self.touch_after_strike_s)
+
+    def _by_height(self, tau: Floats, ball: Floats, heel: Floats, leg_px: float) -> float | None:
+        """Return the touch that heights show, seconds after the strike time, and learn rests."""
         rest = ball[(tau > 0.05) & (tau < 0.12) & np.isfinite(ball)]
         if len(rest) < 2:
-            return
+            return None
         self.ball_rest = float(np.median(rest))
         settle = np.arange(0.03, 0.2, 0.01)
-        low, _ = _smooth(tau, heel, settle)
+        low, _ = smooth_lines(tau, heel, settle, _BANDWIDTH_S)
         if np.isfinite(low).any():
             self.heel_rest = float(np.nanmin(low))
         grid = np.arange(-0.06, 0.05, 0.0025)
-        ball_h, _ = _smooth(tau, ball, grid)
-        heel_h, _ = _smooth(tau, heel, grid)
+        ball_h, _ = smooth_lines(tau, ball, grid, _BANDWIDTH_S)
+        heel_h, _ = smooth_lines(tau, heel, grid, _BANDWIDTH_S)
         gap = ball_h - self.ball_rest
         if self.heel_rest is not None:
             gap = np.fmin(gap, heel_h - self.heel_rest)
         gap = gap - _SETTLING * leg_px
         above = np.where(np.isfinite(gap) & (gap > 0.0))[0]
         if not len(above) or above[-1] == len(grid) - 1:
-            return
+            return None
         i = above[-1]
         if not np.isfinite(gap[i + 1]):
-            return
+            return None
         touch = grid[i] + 0.0025 * gap[i] / (gap[i] - gap[i + 1])
-        touch = float(np.clip(touch, -_TOUCH_LIMIT_S, _TOUCH_LIMIT_S))
-        known = len(self._stances) / (len(self._stances) + 0.5)
-        now_s = known * _TOUCH_TRUST * touch + (1.0 - known) * _USUAL_TOUCH_S
-        # A touch that jumps from reading to reading would look like an uneven step rate.
-        gain = max(_STEADY, 1.0 / len(self._stances))
-        self.touch_after_strike_s += gain * (now_s - self.touch_after_strike_s)
+        return float(np.clip(touch, -_TOUCH_LIMIT_S, _TOUCH_LIMIT_S))
 
     def _read_leaving(self, belt_px_s: float) -> None:
         stances = list(self._stances)
@@ -163,7 +208,7 @@ class StancePool:
         if len(grid) < 5:
             return
         # In swing the foot overtakes the belt for good; before that it pushes off.
-        _, rate = _smooth(tau, drift, grid, 2.0 * _BANDWIDTH_S)
+        _, rate = smooth_lines(tau, drift, grid, 2.0 * _BANDWIDTH_S)
         swinging = np.where(rate > _SWINGING_SHARE * belt_px_s)[0]
         if not len(swinging):
             return
@@ -171,9 +216,9 @@ class StancePool:
         push = grid[(grid > going_s - _PUSH_S[0]) & (grid < going_s + _PUSH_S[1])]
         if len(push) < 5:
             return
-        _, turn = _smooth(tau, pitch, push, 2.0 * _BANDWIDTH_S)
+        _, turn = smooth_lines(tau, pitch, push, 2.0 * _BANDWIDTH_S)
         turned_s = _first_low(push, turn)
-        bend, _ = _smooth(tau, flexion, push, 1.5 * _BANDWIDTH_S)
+        bend, _ = smooth_lines(tau, flexion, push, 1.5 * _BANDWIDTH_S)
         straight_s = self._straightest(tau, flexion, push, bend)
         if straight_s is not None:
             lag_s = straight_s - turned_s if turned_s is not None else None
@@ -244,23 +289,3 @@ def _first_low(at: Floats, values: Floats) -> float | None:
             bend = a - 2.0 * b + c
             return float(at[i] + (0.5 * (a - c) / bend if bend > 0.0 else 0.0) * (at[1] - at[0]))
     return None
-
-
-def _smooth(
-    tau: Floats, y: Floats, at: Floats, bandwidth_s: float = _BANDWIDTH_S
-) -> tuple[Floats, Floats]:
-    """Return (m,) values and rates of `y` at the instants `at` by local straight lines.
-
-    Gaussian weights; NaN where too few samples are near.
-    """
-    good = np.isfinite(y)
-    tau, y = tau[good], y[good]
-    d = tau[None, :] - at[:, None]
-    w = np.exp(-0.5 * (d / bandwidth_s) ** 2)
-    s0, s1, s2 = w.sum(1), (w * d).sum(1), (w * d * d).sum(1)
-    b0, b1 = w @ y, (w * d) @ y
-    det = s0 * s2 - s1 * s1
-    with np.errstate(divide="ignore", invalid="ignore"):
-        value = np.where((s0 > 1.0) & (det > 0.0), (s2 * b0 - s1 * b1) / det, np.nan)
-        rate = np.where((s0 > 1.0) & (det > 0.0), (s0 * b1 - s1 * b0) / det, np.nan)
-    return value, rate

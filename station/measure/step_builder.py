@@ -11,8 +11,9 @@ from station.measure.contacts import Contact, Leaving
 from station.measure.foot_strike import strike_class
 from station.measure.heel_touch import heel_down_s, toe_dive
 from station.measure.history import ANKLE, HIP, KNEE, History
+from station.measure.landing_shape import LandingShape
 from station.measure.posture import read_posture
-from station.measure.readings import foot_angles, read_leg, shank_at
+from station.measure.readings import foot_angles, is_a_leg, read_leg, shank_at
 from station.measure.rhythm import duty_factor, step_length_m
 from station.values import Landing, Step, View
 
@@ -37,8 +38,9 @@ class _Open:
 class StepBuilder:
     """Keeps the steps that are not finished, in order, and finishes them."""
 
-    def __init__(self) -> None:
-        """Begin with no steps."""
+    def __init__(self, shape: LandingShape) -> None:
+        """Begin with no steps; finished ones go into the landings' common shape."""
+        self._shape = shape
         self._open: list[_Open] = []
         self._flat: dict[int, float] = {}
 
@@ -150,7 +152,10 @@ class StepBuilder:
                 shank_at_verdict_deg=landing.shank_deg,
             )
         toe_off = step.leaving.t_toe_off_s if step.leaving is not None else None
-        reading = read_leg(history, side, t0)
+        plain = read_leg(history, side, t0)
+        reading = self._shape.corrected(plain, history, side, t0)
+        if plain.shank is not None and is_a_leg(plain):
+            self._shape.add(history, side, t0, plain.shank.value)
         contact_s = toe_off - t0 if toe_off is not None else None
         flight = None
         if toe_off is not None and following is not None:

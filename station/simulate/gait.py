@@ -21,7 +21,7 @@ from station.simulate.figure import Arm, Figure, Leg
 from station.simulate.foot import FootPoints, Shoe, foot_points, leg_angles, leg_of, point_of
 from station.simulate.parameters import Body, GaitParameters, Spread, StepWish
 from station.simulate.stance import Stance, plan_stance, stance_angles, turning
-from station.simulate.steps import Adapts, StepDetail, touch_of
+from station.simulate.steps import Adapts, StepDetail, natural_wish, touch_of
 from station.simulate.swing import (
     Joints,
     Swing,
@@ -39,6 +39,7 @@ FIRST_CONTACT_S = 0.25
 CLEARANCE_M = 0.012
 LEAST_BEND_RAD = math.radians(5.0)
 KEPT = 12
+SLOWING_S = 0.008  # twice this before the touch shows how the foot is slowed
 
 
 class Runner:
@@ -182,7 +183,8 @@ class Runner:
         step_s = 60.0 / self.parameters.rate_spm
         for number in (-1, 0):
             way = Way(self.parameters.side_of(number), self.parameters.kind)
-            self._plan(number, FIRST_CONTACT_S - (1 - number) * step_s, self._natural(number), way)
+            wish = natural_wish(self.parameters, self._spread, number)
+            self._plan(number, FIRST_CONTACT_S - (1 - number) * step_s, wish, way)
         self._join(-1)
         self._last = 0
         for side in ("left", "right"):
@@ -195,7 +197,7 @@ class Runner:
             over = self._stances[self._last - 1]
             before = self._stances[self._last]
             number = self._last + 1
-            wish = self._natural(number)
+            wish = natural_wish(self.parameters, self._spread, number)
             soon_s = before.touch.t_contact_s + wish.step_time_s
             way = self._feet.next_way(
                 self.parameters, number, before.touch.side, self.belt.speed_mps(soon_s)
@@ -203,11 +205,7 @@ class Runner:
             if self._listening is not None and number > 0:
                 with self._lock:
                     wish = self._listening.next_step(
-                        number,
-                        way.side,
-                        over.t_toe_off_s,
-                        before.touch.t_contact_s,
-                        wish,
+                        number, way.side, over.t_toe_off_s, before.touch.t_contact_s, wish
                     )
             soonest_s = before.t_toe_off_s + 0.03
             t_contact_s = max(before.touch.t_contact_s + wish.step_time_s, soonest_s)
@@ -217,17 +215,6 @@ class Runner:
             self._send_legs(over, before, self._stances[number])
             for old in [n for n in self._stances if n < number - KEPT]:
                 del self._stances[old], self._flights[old], self._sways[old]
-
-    def _natural(self, number: int) -> StepWish:
-        """Return what the runner does unasked, with its own spread."""
-        p, spread = self.parameters, self._spread
-        rng = np.random.default_rng([p.seed, 1, number + 8])
-        noise = np.clip(rng.standard_normal(3), -2.5, 2.5) * p.variability
-        return StepWish(
-            60.0 / p.rate_spm * (1.0 + spread.step_time_share * float(noise[0])),
-            p.shank_deg + spread.shank_deg * float(noise[1]),
-            min(max(p.foot_deg + spread.foot_deg * float(noise[2]), -12.0), 24.0),
-        )
 
     def _plan(self, number: int, t_contact_s: float, wish: StepWish, way: Way) -> None:
         speed = self.belt.speed_mps(t_contact_s)
@@ -299,7 +286,20 @@ class Runner:
                 break
             bent += 0.01
             swing = plan_swing(start, start_s, end, end_s, speed, bent, landing.give)
-        self._swings[side].append(self._clearing(swing))
+        self._swings[side].append(self._clearing(self._slow_on(swing, landing)))
+
+    def _slow_on(self, swing: Swing, landing: Stance) -> Swing:
+        """Let the foot be slowed on the belt as it was before the touch."""
+        feet = (self._swing_leg(swing, swing.end_s - k * SLOWING_S)[1] for k in range(3))
+        on_heel = landing.touch.foot_rad >= 0.0
+        last, middle, first = ((foot.heel if on_heel else foot.ball).real for foot in feet)
+        slowing = (2.0 * middle - last - first) / SLOWING_S**2
+        slower = landing.slowed(slowing, self.body, self.shoe, self.belt, self.drift_m)
+        number = landing.touch.number
+        self._stances[number] = slower
+        if number > 0:
+            self._details[number - 1] = self._detail(slower)
+        return replace(swing, give=slower.give)
 
     def _clearing(self, swing: Swing) -> Swing:
         """Return the swing with the lift that keeps the shoe over the belt between its ends."""

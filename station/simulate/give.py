@@ -2,10 +2,13 @@
 
 At the first touch the sole sticks to the belt, but ankle and shoe upper still move: they sink and
 run forward against the sole for some hundredths of a second (midsole, heel pad, arch). On one real
-runner's force-plate trial (2.5 m/s) the shoe stood 15 to 20 mm above its resting height at
-contact, the ankle sank at 0.6 to 0.75 m/s, the shoe moved back at 0.55 of the belt's speed and had
-the belt's speed some 20 ms later, slowed as evenly as before the touch. Both offsets run out
-evenly slowed, so position and speed have no jump.
+runner's force-plate trial (2.5 m/s) the shoe stood 15 to 20 mm above its resting height at contact,
+the ankle sank at 0.6 to 0.75 m/s, the shoe moved back at 0.55 of the belt's speed and had the
+belt's speed some 20 ms later, slowed as evenly as before the touch: fitted to all its contacts, the
+sole's deceleration is 50 m/s^2 up to the touch, and grows by nothing after it. So a foot goes on
+being slowed as it was: nothing presses yet, so nothing can change its slowing at once. Its fall,
+too, is caught by a push that builds up from nothing: the trial's ankle falls fastest 10 ms after
+the touch. So position, speed and slowing have no jump.
 
 How fast the foot comes down is not chosen but follows from the leg: the hip falls, the thigh swings
 back, and the shank turns as fast as the foot's speed along the belt asks. The thigh swings back
@@ -18,7 +21,7 @@ from __future__ import annotations
 
 import cmath
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from station.simulate.parameters import Body
 
@@ -30,12 +33,15 @@ _LAG_MPS = 1.1
 the squared speed, and what the foot lags grows only slightly with speed (Clark et al. 2023, J Hum
 Kinet 87:1, abstract: r = 0.36). The root is this project's choice."""
 _SLIDE_S = 0.019
-"""From the touch until the foot has the belt's speed."""
+"""From the touch until the foot has the belt's speed, as long as its swing is not planned."""
+_LEAST_SLOWING, _SHORTEST_S = 15.0, 0.010
+"""A shoe is slowed by so much, m/s^2, at least, and has the belt's speed no sooner."""
 _SINK_S = 0.045
 """From the touch until the foot lies firm, at 2.5 m/s; shorter as the belt is faster."""
 _SINK_SPAN_S = (0.020, 0.045)
-_SINK_SHARE = 0.010
-"""A foot sinks no further than this share of the standing height (18 mm at 1.75 m)."""
+_GIVES_SHARE = 0.010
+"""Shoe and foot give no further than this share of the standing height (18 mm at 1.75 m), down or
+along."""
 _SINK_MPS = (0.35, 1.6)
 """A sole meets the belt no slower and no faster (this project's choice)."""
 _THIGH_DEG_S = (30.0, -75.0)
@@ -62,6 +68,12 @@ class Give:
     """Offset of ankle and shoe marks against the firm shoe while nothing presses."""
     sink_s: float
     """From the touch until the foot lies firm."""
+    lag_mps: float
+    """How much slower than the belt the shoe moves back at the touch."""
+    slide_s: float
+    """From the touch until it has the belt's speed."""
+    slowing: float
+    """Its deceleration at the touch, m/s^2."""
 
     @classmethod
     def of(
@@ -74,7 +86,7 @@ class Give:
         speed_mps: float,
         turning_mps: complex,
     ) -> Give:
-        """Return the give of a leg that comes down on a belt.
+        """Return the give of a leg that comes down on a belt, slowed as usual.
 
         Args:
             body: Segment lengths.
@@ -94,19 +106,38 @@ class Give:
         sink = -(hip_mps + leg_mps - turning_mps).imag
         sink = min(max(sink, _SINK_MPS[0]), _SINK_MPS[1])
         sink_s = min(max(_SINK_S * 2.5 / speed_mps, _SINK_SPAN_S[0]), _SINK_SPAN_S[1])
-        sink_s = min(sink_s, 2.0 * _SINK_SHARE * body.height_m / sink)
-        return cls(complex(-0.5 * lag * _SLIDE_S, 0.5 * sink * sink_s), sink_s)
+        sink_s = min(sink_s, 2.0 * _GIVES_SHARE * body.height_m / sink)
+        return cls(0.5j * sink * sink_s, sink_s, lag, 0.0, 0.0).slowed(lag / _SLIDE_S, body)
+
+    def slowed(self, slowing: float, body: Body) -> Give:
+        """Return it for a shoe that comes in slowed by `slowing`, m/s^2, and goes on so.
+
+        Where that would shear shoe and foot further than they give, they stiffen on the way.
+        """
+        lag = self.lag_mps
+        slowing = min(max(slowing, _LEAST_SLOWING), lag / _SHORTEST_S)
+        slide_s = lag / slowing
+        far = 0.5 * lag * slide_s
+        most = _GIVES_SHARE * body.height_m
+        if far > most:
+            far = most
+            root = math.sqrt((lag / 1.5) ** 2 - slowing * far / 1.5)
+            slide_s = (lag / 1.5 - root) * 3.0 / slowing
+        unloaded = complex(-far, self.unloaded.imag)
+        return replace(self, unloaded=unloaded, slide_s=slide_s, slowing=slowing)
 
     @property
     def rate_at_touch(self) -> complex:
         """Speed of the joints against the sole at the instant of contact, m/s."""
-        return -2.0 * complex(self.unloaded.real / _SLIDE_S, self.unloaded.imag / self.sink_s)
+        return complex(self.lag_mps, -2.0 * self.unloaded.imag / self.sink_s)
 
     def loaded(self, since_touch_s: float) -> complex:
         """Return the offset in stance, `since_touch_s` after the first touch."""
-        slide = min(max(1.0 - since_touch_s / _SLIDE_S, 0.0), 1.0)
-        sink = min(max(1.0 - since_touch_s / self.sink_s, 0.0), 1.0)
-        return complex(self.unloaded.real * slide * slide, self.unloaded.imag * sink * sink)
+        s = min(max(since_touch_s, 0.0), self.slide_s)
+        stiffer = (self.lag_mps - self.slowing * self.slide_s) / (3.0 * self.slide_s**2)
+        along = self.unloaded.real + s * (self.lag_mps - s * (0.5 * self.slowing + s * stiffer))
+        u = min(max(since_touch_s / self.sink_s, 0.0), 1.0)
+        return complex(along, self.unloaded.imag * (1.0 - 2.0 * u + 2.0 * u**3 - u**4))
 
     def returning(self, since_toe_off_s: float, swing_s: float) -> complex:
         """Return the offset in swing: the shoe takes its shape again soon after toe-off."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from station.simulate.belt import MovingBelt
 from station.simulate.bounce import G_MPS2, hip_path
@@ -35,6 +35,8 @@ LEFT_LOWER = 0.010
 that is left further behind is taken up sooner. On the real trial it leaves 9 mm higher."""
 SWAY_AT_TOUCH_MPS = -0.07
 """The hip's speed along the belt at contact: it has begun to be braked."""
+SLAP_SHARES = (0.0, 0.25, 0.5, 0.75)
+"""Shares of the foot's coming flat at which its curve has knots."""
 STRAIGHTEST_RAD = math.radians(5.0)
 """The knee keeps at least this bend all through the stance."""
 
@@ -81,6 +83,19 @@ class Stance:
         """Return where the ball's place on the belt is at `t_s`."""
         return self.ball_s_m - (belt.travel_m(t_s) - self.travel_at_contact_m)
 
+    def slowed(
+        self, slowing: float, body: Body, shoe: Shoe, belt: MovingBelt, drift: Drift
+    ) -> Stance:
+        """Return it for a foot that came in slowed by `slowing`, m/s^2, and goes on so.
+
+        Where the leg would not reach that far it stays as it is.
+        """
+        give = self.give.slowed(slowing, body)
+        # Ankle and marks are where they are at the touch; the sole lies elsewhere under them.
+        ball_s_m = self.ball_s_m - (give.unloaded - self.give.unloaded).real
+        slower = replace(self, give=give, ball_s_m=ball_s_m)
+        return slower if _out_of_reach(slower, body, shoe, belt, drift) is None else self
+
     def foot(self, shoe: Shoe, belt: MovingBelt, t_s: float) -> tuple[FootPoints, float, float]:
         """Return the foot at `t_s` within the stance, its pitch and its toe part's angle, rad."""
         pitch = self.pitch.value(t_s)
@@ -106,11 +121,13 @@ def pitch_curve(
         to rise, and when the tip becomes the pivot (seconds).
     """
     size = abs(foot_rad) / math.radians(20.0)
-    settle_s = min(0.022 + 0.030 * size, 0.3 * contact_s)
+    settle_s = min(0.034 + 0.016 * size, 0.3 * contact_s)
     flat_s = t_contact_s + settle_s
-    # The foot goes on turning as it came in: a slap builds up, it does not start at full speed.
-    # On the ball it goes on, too: at force onset the real trial's forefoot still turned down.
+    # The foot goes on turning as it came in, on the ball, too: at force onset the real trial's
+    # forefoot still turned down, and ankle and shank went on for 10 ms as if nothing had touched.
+    # What turns it flat builds up from nothing: no turning force is there at the first touch.
     began = max(PITCH_RATE, -2.2 * abs(foot_rad) / settle_s)
+    slap = [_slapped(share, foot_rad, began * settle_s) for share in SLAP_SHARES]
     rise_s = t_contact_s + 0.46 * contact_s
     off_s = t_contact_s + contact_s
     rise = off_s - rise_s
@@ -119,9 +136,15 @@ def pitch_curve(
     toe_off = min(0.6 + 0.05 * faster, 0.75) * off
     roll_s = off_s - 0.42 * rise
     pitch = Curve(
-        (t_contact_s, flat_s, rise_s, rise_s + 0.6 * rise, off_s),
-        (foot_rad, 0.0, 0.0, 0.38 * off, off),
-        (began, 0.0, 0.0, 1.44 * off / rise, 1.53 * off / rise),
+        (
+            *(t_contact_s + share * settle_s for share in SLAP_SHARES),
+            *(flat_s, rise_s, rise_s + 0.6 * rise, off_s),
+        ),
+        (*(angle for angle, _ in slap), 0.0, 0.0, 0.38 * off, off),
+        (
+            *(rate / settle_s for _, rate in slap),
+            *(0.0, 0.0, 1.44 * off / rise, 1.53 * off / rise),
+        ),
     )
     toe = Curve(
         (rise_s, rise_s + 0.45 * rise, roll_s, off_s),
@@ -129,6 +152,16 @@ def pitch_curve(
         (0.0, 0.0, 0.0, 1.45 * toe_off / (0.42 * rise)),
     )
     return pitch, toe, rise_s, roll_s
+
+
+def _slapped(share: float, foot_rad: float, began: float) -> tuple[float, float]:
+    """Return angle and rate (per share) of a foot that comes flat, not accelerated at both ends."""
+    s2, s3 = share * share, share**3
+    back = 10.0 * s3 - 15.0 * s3 * share + 6.0 * s3 * s2
+    on = share - 6.0 * s3 + 8.0 * s3 * share - 3.0 * s3 * s2
+    back_rate = 30.0 * s2 * (1.0 - share) ** 2
+    on_rate = 1.0 - 18.0 * s2 + 32.0 * s3 - 15.0 * s2 * s2
+    return foot_rad * (1.0 - back) + began * on, -foot_rad * back_rate + began * on_rate
 
 
 def turning(shoe: Shoe, foot_rad: float, rate: float) -> complex:

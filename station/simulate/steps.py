@@ -39,6 +39,18 @@ class Adapts(Protocol):
         ...
 
 
+def natural_wish(parameters: GaitParameters, spread: Spread, number: int) -> StepWish:
+    """Return what the runner does unasked at contact `number`, with its own spread."""
+    p = parameters
+    rng = np.random.default_rng([p.seed, 1, number + 8])
+    noise = np.clip(rng.standard_normal(3), -2.5, 2.5) * p.variability
+    return StepWish(
+        60.0 / p.rate_spm * (1.0 + spread.step_time_share * float(noise[0])),
+        p.shank_deg + spread.shank_deg * float(noise[1]),
+        min(max(p.foot_deg + spread.foot_deg * float(noise[2]), -12.0), 24.0),
+    )
+
+
 LEAST_BEND_DEG = 11.0
 """No runner lands with a straighter knee."""
 BEND_BY_REACH = 0.4

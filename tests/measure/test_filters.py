@@ -16,8 +16,7 @@ from station.measure import local_fit as local_fit_module
 from station.measure.contacts import sole_places
 from station.measure.history import ANKLE, HIP, KNEE
 from station.measure.leg_tracks import LegTracks
-from station.measure.local_fit import local_fit
-from station.measure.stance_pool import _smooth
+from station.measure.local_fit import local_fit, smooth_lines
 from station.measure.strike_time import fit_strike, lag_at_contact
 from station.values import Floats
 
@@ -111,7 +110,7 @@ def test_smoothing_is_a_weighted_straight_line_at_each_instant() -> None:
     y = 20.0 * np.sin(40.0 * tau) + RANDOM.normal(0.0, 1.0, 120)
     y[::17] = np.nan
     at = np.linspace(-0.03, 0.03, 7)
-    value, rate = _smooth(tau, y, at, 0.011)
+    value, rate = smooth_lines(tau, y, at, 0.011)
     good = np.isfinite(y)
     for i, centre in enumerate(at):
         d = tau[good] - centre
@@ -122,7 +121,9 @@ def test_smoothing_is_a_weighted_straight_line_at_each_instant() -> None:
 
 
 def test_smoothing_says_nothing_where_no_frame_is_near() -> None:
-    value, rate = _smooth(np.array([0.0, 0.001]), np.array([1.0, 1.0]), np.array([0.0, 0.2]))
+    value, rate = smooth_lines(
+        np.array([0.0, 0.001]), np.array([1.0, 1.0]), np.array([0.0, 0.2]), 0.011
+    )
     assert value[0] == pytest.approx(1.0)
     assert np.isnan(value[1])
     assert np.isnan(rate[1])

@@ -184,3 +184,11 @@ def test_one_odd_stance_does_not_move_the_mean() -> None:
     assert mean == pytest.approx(900.0, abs=20.0)
     spread = np.std([s.px_s for s in stances], ddof=1)
     assert error == pytest.approx(spread / math.sqrt(20.0), rel=0.25)
+
+
+def test_no_stance_is_left_out_all_at_once() -> None:
+    rng = np.random.default_rng(2)
+    rest = [CarriedFoot(900.0 + v, 0.01) for v in rng.normal(0.0, 30.0, 20)]
+    means = [mean_speed([*rest, CarriedFoot(v, 0.01)])[0] for v in np.arange(900.0, 1400.0, 0.2)]
+    assert np.abs(np.diff(means)).max() < 0.2  # by 0.2 px/s; left out at once it would jump by 3
+    assert means[-1] == pytest.approx(mean_speed(rest)[0], abs=3.0)
