@@ -17,7 +17,7 @@ from station.settings.resources import find, names, resource
 
 FIELDS = {key: {"within", "judged"} for key in ("summary_good", "summary_mixed", "summary_ahead")}
 FIELDS |= {**ANSWERS, "felt_beside": {"felt", "within", "judged"}, "belt_by_itself": {"speed"}}
-FIELDS |= {"belt_still": {"seen", "asked"}}
+FIELDS |= {"belt_still": {"seen", "asked"}, "start_belt": {"speed"}}
 
 
 @pytest.fixture
