@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 from station.clock import Clock, StreamClock
 from station.errors import DeviceTrouble, StationError
-from station.live.feed import JOIN_S, RECEIVE_S, Gaps, Seen, faults_of
+from station.live.feed import JOIN_S, RECEIVE_S, InOrderFeed, Seen
 from station.live.slot import NewestSlot
 from station.live.worker import Worker
 from station.ports import EndOfStream, FrameSource, PoseModel, SourceInfo
-from station.values import Fault, Frame
+from station.values import Frame
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,7 +26,7 @@ class _Order:
     anew: bool
 
 
-class AheadFeed:
+class AheadFeed(InOrderFeed):
     """Moves the stream's clock to each frame's time before the loop sees it.
 
     A frame is taken from the source before the loop has worked through the two before it: a source
@@ -36,10 +36,7 @@ class AheadFeed:
 
     def __init__(self, source: FrameSource, model: PoseModel, clock: StreamClock) -> None:
         """Keep the source, the model and the clock that both are led by."""
-        self._source = source
-        self._model = model
-        self._clock = clock
-        self._gaps = Gaps()
+        super().__init__(source, model, clock)
         self._orders: NewestSlot[_Order] = NewestSlot()
         self._seen: NewestSlot[Seen] = NewestSlot()
         self._worker = Worker("station-pose", self._turn, self._seen.close)
@@ -116,27 +113,9 @@ class AheadFeed:
         self._seen.put(Seen(order.frame, self._model.find(order.frame)))
         return True
 
-    def waiting(self) -> Seen | None:
-        """None: each pose is given when it is asked for."""
-        return None
-
-    def faults(self) -> tuple[Fault, ...]:
-        """Return what is amiss with the pose model."""
-        return faults_of(self._model)
-
     def detect_anew(self) -> None:
         """Let the model detect afresh in the frame after the next, which is at work already."""
         self._anew = True
-
-    @property
-    def captured(self) -> int:
-        """Frames given so far."""
-        return self._gaps.received + self._gaps.missing
-
-    @property
-    def dropped(self) -> int:
-        """Frames that the source could not give."""
-        return self._gaps.missing
 
     def stop(self) -> None:
         """End the thread, close source and model; bounded in time, safe to repeat."""

@@ -105,12 +105,14 @@ class Gaps:
         self._last = index
         self.received += 1
 
+    @property
+    def captured(self) -> int:
+        """Frames that the source has captured, those included that it dropped itself."""
+        return self.received + self.missing
 
-class LockStepFeed:
-    """Every frame in order, as fast as it goes, all in the loop's thread: exactly repeatable.
 
-    Moves the stream's clock to each frame's time before the loop sees it.
-    """
+class InOrderFeed:
+    """What feeds share that give every frame in order, as fast as it goes: exactly repeatable."""
 
     def __init__(self, source: FrameSource, model: PoseModel, clock: StreamClock) -> None:
         """Keep the source, the model and the clock that both are led by."""
@@ -118,6 +120,31 @@ class LockStepFeed:
         self._model = model
         self._clock = clock
         self._gaps = Gaps()
+
+    def waiting(self) -> Seen | None:
+        """None: each pose is given when it is asked for."""
+        return None
+
+    def faults(self) -> tuple[Fault, ...]:
+        """Return what is amiss with the pose model."""
+        return faults_of(self._model)
+
+    @property
+    def captured(self) -> int:
+        """Frames given so far."""
+        return self._gaps.captured
+
+    @property
+    def dropped(self) -> int:
+        """Frames that the source could not give."""
+        return self._gaps.missing
+
+
+class LockStepFeed(InOrderFeed):
+    """All in the loop's thread.
+
+    Moves the stream's clock to each frame's time before the loop sees it.
+    """
 
     def start(self, clock: Clock) -> SourceInfo:
         """Open the source."""
@@ -133,27 +160,9 @@ class LockStepFeed:
         self._clock.move_to(frame.t_s)
         return Seen(frame, pose)
 
-    def waiting(self) -> Seen | None:
-        """None: each pose is worked out when it is asked for."""
-        return None
-
-    def faults(self) -> tuple[Fault, ...]:
-        """Return what is amiss with the pose model."""
-        return faults_of(self._model)
-
     def detect_anew(self) -> None:
         """Pass it on to the model."""
         self._model.detect_anew()
-
-    @property
-    def captured(self) -> int:
-        """Frames captured so far."""
-        return self._gaps.received + self._gaps.missing
-
-    @property
-    def dropped(self) -> int:
-        """Frames that the source could not give."""
-        return self._gaps.missing
 
     def stop(self) -> None:
         """Close source and model."""
@@ -270,7 +279,7 @@ class ThreadedFeed:
     @property
     def captured(self) -> int:
         """Frames captured so far."""
-        return self._gaps.received + self._gaps.missing
+        return self._gaps.captured
 
     @property
     def dropped(self) -> int:

@@ -134,8 +134,9 @@ class Session:
         self.coaching.advance(self._plan_time_s(pose.t_s))
         self._meter.belt_is_being_set(self.coaching.progress.belt_waits)
         observation = self._meter.push(pose)
-        if observation.trouble is None:
-            observation = replace(observation, trouble=self.disturbed or self.misled)
+        amiss = self.disturbed or self.misled
+        if amiss is not None and observation.trouble is None:
+            observation = replace(observation, trouble=amiss)
         self.observation = observation
         self.view_counter.add(observation)
         trusted = observation.trouble is None
