@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from station.coach.choice import choice_of_key
 from station.coach.setup.course import BACK, LEAVE, NEXT, SKIP
 from station.coach.setup.page import SetupPage
 from station.coach.setup.values import Chosen, Clicked, Done, Nudged, Typed
@@ -93,7 +94,7 @@ def meaning(answered: Answered, page: SetupPage | None, painter: SetupPainter) -
         return Chosen(f"entry:{entries[(at + 1) % len(entries)].id}")
     if face == "Back":
         return Typed("erase") if entries else None
-    offered = next((o.id for o in page.body.offers if o.face and o.face == face), None)
+    offered = choice_of_key(page.body.offers, face)
     if offered is not None:
         return Chosen(offered)
     return Typed(answered.text) if entries and len(answered.text) == 1 else None

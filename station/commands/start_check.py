@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from station.clock import Clock
-from station.coach.visit.page import Choice, Page
+from station.coach.choice import Choice
+from station.coach.visit.page import Page
 from station.commands.checks.camera import Watched, camera_findings
 from station.commands.checks.finding import Finding
 from station.commands.checks.place import disk_findings

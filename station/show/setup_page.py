@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from station.coach.setup.page import Body, Entry, Grade, Offer, Reading, SetupPage
+from station.coach.choice import Choice
+from station.coach.setup.page import Body, Entry, Grade, Reading, SetupPage
 from station.show import shapes
 from station.show.layout import Box, Layout
 from station.show.palette import (
@@ -302,8 +303,8 @@ class SetupPainter:
             self._places.append((name, box))
             paint_place(self._screen, box, self._say(key), lay, self._text, face, False, strong)
 
-    def _label(self, offer: Offer) -> str:
-        return offer.key if offer.literal else self._say(offer.key)
+    def _label(self, offer: Choice) -> str:
+        return offer.label if offer.literal else self._say(offer.label)
 
     def _told(self, reading: Reading) -> str:
         return self._say(reading.key, **dict(reading.values))

@@ -6,7 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from station.coach.visit.page import Choice, Page
+from station.coach.choice import Choice
+from station.coach.visit.page import Page
 from station.show import shapes
 from station.show.layout import Box, Layout
 from station.show.palette import BEAT, GREEN, INK, MUTED, NIGHT, WHITE, Colour

@@ -7,8 +7,9 @@ from itertools import combinations
 import numpy as np
 import pytest
 
+from station.coach.choice import Choice
 from station.coach.setup.course import SKIP, SetupCourse
-from station.coach.setup.page import Entry, Offer, SetupPage
+from station.coach.setup.page import Entry, SetupPage
 from station.coach.setup.values import Camera, Chosen, Clicked, Failed, Heard, Nudged, Opened, Typed
 from station.commands.setup_screen import meaning
 from station.settings import read_words
@@ -157,5 +158,5 @@ def test_a_click_in_the_picture_marks_it(painters) -> None:
 
 
 def test_offers_and_entries_are_what_the_step_says() -> None:
-    assert {type(o) for p in PAGES.values() for o in p.body.offers} == {Offer}
+    assert {type(o) for p in PAGES.values() for o in p.body.offers} == {Choice}
     assert {type(e) for p in PAGES.values() for e in p.body.entries} == {Entry}

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 
+from station.coach.choice import Choice
 from station.coach.setup.bounds import STEEPEST_DEG
 from station.coach.setup.drafting import with_view
-from station.coach.setup.page import Body, Offer, Reading, StepName
+from station.coach.setup.page import Body, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.two_points import TwoPoints
 from station.coach.setup.values import Done, Draft, Facts, Wish
@@ -47,7 +48,7 @@ class BeltStep(Plain):
 
     def body(self, draft: Draft) -> Body:
         """Return the line and its slope against the horizontal."""
-        offers = (Offer("clear", "setup_clear", "1"),) if self._points.last else ()
+        offers = (Choice("clear", "setup_clear", "1"),) if self._points.last else ()
         readings = self._readings(draft)
         marks = self._points.marks("bad" if any(r.grade == "bad" for r in readings) else "good")
         return Body("setup_belt_how", readings, marks, offers, loupe=self._points.last)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from station.coach.choice import Choice
 from station.coach.setup.drafting import with_bay
-from station.coach.setup.page import Body, Offer, Reading, StepName
+from station.coach.setup.page import Body, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.values import (
     Camera,
@@ -75,7 +76,7 @@ class CameraStep(Plain):
     def body(self, draft: Draft) -> Body:
         """Return the list of cameras beside the picture of the one that is open."""
         offers = tuple(
-            Offer(f"camera:{n}", camera.name, str(n + 1), camera.device == self._wanted, True)
+            Choice(f"camera:{n}", camera.name, str(n + 1), camera.device == self._wanted, True)
             for n, camera in enumerate(self._cameras[:6])
         )
         return Body("setup_camera_how", self._readings(draft), offers=offers)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from station.coach.choice import Choice
 from station.coach.setup.drafting import with_bay
 from station.coach.setup.numbers import TypedText
-from station.coach.setup.page import Body, Entry, Offer, Reading, StepName
+from station.coach.setup.page import Body, Entry, Reading, StepName
 from station.coach.setup.runner_steps import body_mark
 from station.coach.setup.step import Plain
 from station.coach.setup.values import (
@@ -65,7 +66,7 @@ class ClapStep(Plain):
     def body(self, draft: Draft) -> Body:
         """Return what to do and what was found."""
         live = draft.camera is not None and draft.camera.live
-        offers = (Offer("listen", "setup_clap_now", "L"),) if live else ()
+        offers = (Choice("listen", "setup_clap_now", "L"),) if live else ()
         entries = (Entry("far", "setup_clap_far", self._far.text, "m"),) if live else ()
         return Body("setup_clap_how", self._readings(draft), body_mark(self._pose), offers, entries)
 

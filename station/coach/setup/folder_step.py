@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from station.coach.choice import Choice
 from station.coach.setup.bounds import LOW_BYTES, NONE_BYTES
 from station.coach.setup.drafting import with_bay
 from station.coach.setup.numbers import after_typing
-from station.coach.setup.page import Body, Entry, Offer, Reading, StepName
+from station.coach.setup.page import Body, Entry, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.values import Chosen, Done, Draft, Folder, LookAtFolder, Told, Typed, Wish
 
@@ -49,7 +50,7 @@ class FolderStep(Plain):
 
     def body(self, draft: Draft) -> Body:
         """Return the path, and whether it can be written."""
-        offers = (Offer("own", "setup_own_folder", "", not self._text),)
+        offers = (Choice("own", "setup_own_folder", "", not self._text),)
         entries = (Entry("folder", "setup_folder_path", self._text or ""),)
         return Body("setup_folder_how", self._readings(), offers=offers, entries=entries,
                     picture=False)  # fmt: skip

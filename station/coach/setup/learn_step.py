@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from station.coach.choice import Choice
 from station.coach.setup.drafting import with_view
 from station.coach.setup.numbers import TypedText
-from station.coach.setup.page import Body, Entry, Mark, Offer, Reading, StepName
+from station.coach.setup.page import Body, Entry, Mark, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.values import Chosen, Done, Draft, Facts, Typed, Wish
 from station.measure.setup.learning import BeltLearner, Learned, belt_line_of
@@ -85,12 +86,12 @@ class LearnStep(Plain):
         marks: tuple[Mark, ...] = ()
         if learner is not None and learner.view is not None:
             marks = (Mark("line", belt_line_of(learner.view), "good" if learned else "open"),)
-        offers: tuple[Offer, ...] = ()
+        offers: tuple[Choice, ...] = ()
         if learned is not None:
             taken = self._taken(draft)
             offers = (
-                Offer("learned", "setup_take_learned", "L", taken),
-                Offer("marked", "setup_take_marked", "M", not taken),
+                Choice("learned", "setup_take_learned", "L", taken),
+                Choice("marked", "setup_take_marked", "M", not taken),
             )
         return Body(
             "setup_learn_how", self._readings(draft), marks, offers, entries,

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from station.coach.choice import Choice
 from station.coach.setup.bounds import GOOD_ROLL_DEG
 from station.coach.setup.drafting import with_view
-from station.coach.setup.page import Body, Mark, Offer, Reading, StepName
+from station.coach.setup.page import Body, Mark, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.two_points import TwoPoints
 from station.coach.setup.values import Chosen, Clicked, Done, Draft, Facts, Nudged, Wish
@@ -85,7 +86,7 @@ class LevelStep(Plain):
         if self._line is not None:
             line = (self._line.start, self._line.end)
             marks = (Mark("line", line), *(m for m in marks if m.kind == "point"))
-        offers = (Offer("clear", "setup_clear", "1"),) if self._by_hand else ()
+        offers = (Choice("clear", "setup_clear", "1"),) if self._by_hand else ()
         return Body("setup_level_how", self._readings(draft), marks, offers,
                     loupe=self._points.last)  # fmt: skip
 

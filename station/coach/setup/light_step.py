@@ -2,16 +2,10 @@
 
 from __future__ import annotations
 
-from station.coach.setup.bounds import (
-    BLACK,
-    BLURRED,
-    BRIGHT,
-    DARK,
-    LONGEST_S,
-    WHITE_SHARE,
-)
+from station.coach.choice import Choice
+from station.coach.setup.bounds import BLACK, BLURRED, BRIGHT, DARK, LONGEST_S, WHITE_SHARE
 from station.coach.setup.drafting import with_bay
-from station.coach.setup.page import Body, Offer, Reading, StepName
+from station.coach.setup.page import Body, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.values import Chosen, Done, Draft, Facts, OpenCamera, Quality, Wish
 
@@ -76,15 +70,15 @@ class LightStep(Plain):
     def body(self, draft: Draft) -> Body:
         """Return what was found and the exposures on offer."""
         opened = draft.camera
-        offers: tuple[Offer, ...] = ()
+        offers: tuple[Choice, ...] = ()
         if opened is not None and opened.live:
             now = opened.exposure_s if opened.locked else None
             offers = tuple(
-                Offer(f"shutter:{one}", f"1/{one} s", str(n), now is not None
+                Choice(f"shutter:{one}", f"1/{one} s", str(n), now is not None
                       and abs(now * one - 1.0) < 0.1, True)
                 for n, one in enumerate(SHUTTERS, start=1)
             )  # fmt: skip
-            offers += (Offer("shutter:auto", "setup_shutter_auto", "4", not opened.locked),)
+            offers += (Choice("shutter:auto", "setup_shutter_auto", "4", not opened.locked),)
         return Body("setup_light_how", self._readings(draft), offers=offers)
 
     def _readings(self, draft: Draft) -> tuple[Reading, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from station.coach.choice import Choice
 from station.measure.setup.lines import Point
 
 StepName = Literal[
@@ -37,19 +38,6 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
-    """A place to touch."""
-
-    id: str
-    key: str
-    """Of the words; or the text itself where it is `literal`."""
-    face: str = ""
-    """What stands on the key that gives it."""
-    chosen: bool = False
-    literal: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class Entry:
     """A number or text to be typed."""
 
@@ -68,7 +56,7 @@ class Body:
     """Key of the sentence that says what to do."""
     readings: tuple[Reading, ...] = ()
     marks: tuple[Mark, ...] = ()
-    offers: tuple[Offer, ...] = ()
+    offers: tuple[Choice, ...] = ()
     entries: tuple[Entry, ...] = ()
     loupe: Point | None = None
     """Show this place of the picture enlarged."""

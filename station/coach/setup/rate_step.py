@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import deque
 
+from station.coach.choice import Choice
 from station.coach.setup.bounds import LEAST_FPS, LONGEST_S
 from station.coach.setup.drafting import with_bay
 from station.coach.setup.light_step import with_held_exposure
-from station.coach.setup.page import Body, Offer, Reading, StepName
+from station.coach.setup.page import Body, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.values import Chosen, Done, Draft, Facts, OpenCamera, Wish
 from station.measure.setup.pace import Pace, is_enough, is_halved, pace_of
@@ -62,10 +63,10 @@ class RateStep(Plain):
         if pace is None:
             share = (self._times[-1] - self._times[0]) / WATCH_S if self._times else 0.0
             return Body("setup_rate_how", (Reading("setup_counting", "open"),), share=share)
-        offers = [Offer("again", "setup_again", "1")]
+        offers = [Choice("again", "setup_again", "1")]
         readings = self._readings(draft, pace)
         if any(r.key == "setup_rate_halved" for r in readings):
-            offers.append(Offer("lock", "setup_lock", "2"))
+            offers.append(Choice("lock", "setup_lock", "2"))
         return Body("setup_rate_how", readings, offers=tuple(offers))
 
     def _readings(self, draft: Draft, pace: Pace) -> tuple[Reading, ...]:

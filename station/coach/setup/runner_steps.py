@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections import deque
 
+from station.coach.choice import Choice
 from station.coach.setup.drafting import with_view
-from station.coach.setup.page import Body, Mark, Offer, Reading, StepName
+from station.coach.setup.page import Body, Mark, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.values import Chosen, Done, Draft, Facts, Wish
 from station.measure.setup.framing import Framing, framing_of
@@ -122,7 +123,7 @@ class SquareStep(Plain):
                 readings = (Reading("setup_square_off", "look", values),)
             else:
                 readings = (Reading("setup_square_far", "bad", values),)
-        again = (Offer("again", "setup_again", "1"),)
+        again = (Choice("again", "setup_again", "1"),)
         return Body("setup_square_how", readings, body_mark(self._pose), again,
                     share=self._watch.share)  # fmt: skip
 
@@ -168,9 +169,9 @@ class FacingStep(Plain):
         """Return both ways, and the one that was seen."""
         now = None if self._auto else self._chosen or self.seen or draft.bay.view.faces
         offers = (
-            Offer("faces:left", "setup_faces_left", "1", now == "left"),
-            Offer("faces:right", "setup_faces_right", "2", now == "right"),
-            Offer("faces:auto", "setup_faces_auto", "3", self._auto),
+            Choice("faces:left", "setup_faces_left", "1", now == "left"),
+            Choice("faces:right", "setup_faces_right", "2", now == "right"),
+            Choice("faces:auto", "setup_faces_auto", "3", self._auto),
         )
         if self._auto:
             readings: tuple[Reading, ...] = (Reading("setup_facing_auto", "good"),)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from station.coach.choice import Choice
 from station.coach.setup.drafting import with_view
 from station.coach.setup.numbers import TypedText
-from station.coach.setup.page import Body, Entry, Offer, Reading, StepName
+from station.coach.setup.page import Body, Entry, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.two_points import TwoPoints
 from station.coach.setup.values import Clicked, Done, Draft, Typed, Wish
@@ -43,7 +44,7 @@ class ScaleStep(Plain):
 
     def body(self, draft: Draft) -> Body:
         """Return the marked length and what it comes to."""
-        offers = (Offer("clear", "setup_clear", ""),) if self._points.last else ()
+        offers = (Choice("clear", "setup_clear", ""),) if self._points.last else ()
         entry = Entry("length", "setup_length", self._length.text, "cm")
         return Body("setup_scale_how", self._readings(draft), self._points.marks(), offers,
                     (entry,), self._points.last)  # fmt: skip

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 
+from station.coach.choice import Choice
 from station.coach.setup.drafting import with_bay
 from station.coach.setup.numbers import TypedText
-from station.coach.setup.page import Body, Entry, Offer, Reading, StepName
+from station.coach.setup.page import Body, Entry, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.values import Chosen, Done, Draft, Nudged, Typed, Wish
 
@@ -38,7 +39,7 @@ class ScreenStep(Plain):
         """How large the picture is shown now against the full screen."""
 
     def enter(self, draft: Draft) -> Wish | None:
-        """Offer the distance that is known."""
+        """Choice the distance that is known."""
         if not self._fields["distance"].text:
             self._fields["distance"].offer(f"{draft.bay.viewing_distance_m:g}")
         return None
@@ -76,7 +77,7 @@ class ScreenStep(Plain):
             Entry(name, f"setup_{name}", self._fields[name].text, unit, self._active == name)
             for name, unit in (("ruler", "mm"), ("distance", "m"))
         )
-        offers = (Offer("card", "setup_card_fits", "", self._by_card),)
+        offers = (Choice("card", "setup_card_fits", "", self._by_card),)
         return Body("setup_screen_how", self._readings(draft), offers=offers, entries=entries,
                     bar_px=self._bar_px, picture=False)  # fmt: skip
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from station.coach.choice import Choice
 from station.coach.setup.bounds import ABOVE_DB, LATE_S, TOLD_LATE_S
 from station.coach.setup.drafting import with_bay
-from station.coach.setup.page import Body, Offer, Reading, StepName
+from station.coach.setup.page import Body, Reading, StepName
 from station.coach.setup.step import Plain
 from station.coach.setup.values import (
     Chosen,
@@ -67,10 +68,10 @@ class SoundStep(Plain):
 
     def body(self, draft: Draft) -> Body:
         """Return the volume and what was heard."""
-        offers = [Offer("play", "setup_play", "1"), Offer("softer", "setup_softer", "2"),
-                  Offer("louder", "setup_louder", "3")]  # fmt: skip
+        offers = [Choice("play", "setup_play", "1"), Choice("softer", "setup_softer", "2"),
+                  Choice("louder", "setup_louder", "3")]  # fmt: skip
         if self._trouble is not None:
-            offers.append(Offer("confirm", "setup_heard_well", "4", self._confirmed))
+            offers.append(Choice("confirm", "setup_heard_well", "4", self._confirmed))
         volume = draft.bay.volume if self._volume is None else self._volume
         told = Reading("setup_volume", "good", (("percent", f"{100.0 * volume:.0f}"),))
         return Body("setup_sound_how", (told, *self._readings()), offers=tuple(offers))

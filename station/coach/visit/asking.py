@@ -6,6 +6,7 @@ import string
 from dataclasses import dataclass, replace
 from typing import get_args
 
+from station.coach.choice import Choice
 from station.coach.scene import Tone
 from station.coach.visit.course import Visit, VisitState
 from station.coach.visit.inputs import (
@@ -18,7 +19,7 @@ from station.coach.visit.inputs import (
     SaySoreness,
     VisitInput,
 )
-from station.coach.visit.page import Choice, Page
+from station.coach.visit.page import Page
 from station.coach.visit.pain import COACH_FROM, PainAnswer, PainKind, Soreness
 
 CODE_LONGEST = 16

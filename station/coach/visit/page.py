@@ -4,22 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from station.coach.choice import Choice
 from station.coach.scene import Tone
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """One answer: a place to touch, or a key to press."""
-
-    id: str
-    label: str
-    """Key of the words."""
-    face: str = ""
-    """What stands on the key that gives it; empty: only by touch."""
-    chosen: bool = False
-    """Already given (an item of readiness that was confirmed)."""
-    literal: bool = False
-    """The label is shown as it is: a letter or a number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +28,3 @@ class Page:
     """How far something has come, 0 to 1, as a bar; None: no bar."""
     seconds_left: int | None = None
     """Until the page ends by itself; None: not soon."""
-
-    def choice_of_key(self, face: str) -> str | None:
-        """Return the id of the choice that a key gives; None: none of them."""
-        return next((c.id for c in self.choices if c.face and c.face == face), None)

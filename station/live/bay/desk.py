@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from station.coach.choice import choice_of_key
 from station.coach.plan import Plan
 from station.coach.visit.asking import Asking, GivenCode, GivenStaffCode
 from station.coach.visit.course import Visit
@@ -52,7 +53,7 @@ class Desk:
         """Return what a key or touch tells the visit; None: nothing yet."""
         choice = given.choice
         if choice is None and given.face is not None:
-            choice = self.page(visit, now_s).choice_of_key(given.face)
+            choice = choice_of_key(self.page(visit, now_s).choices, given.face)
         answer = None if choice is None else self._asking.choose(visit, choice)
         if isinstance(answer, GivenCode):
             return self._found(answer.code)

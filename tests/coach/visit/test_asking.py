@@ -4,6 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from station.coach.choice import choice_of_key
 from station.coach.visit.asking import Asking, GivenCode, GivenStaffCode
 from station.coach.visit.course import Visit, VisitState
 from station.coach.visit.inputs import (
@@ -33,7 +34,7 @@ class Bay:
         for face in faces:
             self.t_s += 0.5
             page = self.asking.page(self.visit, self.t_s)
-            choice = page.choice_of_key(face)
+            choice = choice_of_key(page.choices, face)
             if choice is None:
                 continue
             answer = self.asking.choose(self.visit, choice)
