@@ -21,16 +21,18 @@ from station.show.palette import (
     WHITE,
     Colour,
 )
-from station.show.panel import fill
+from station.show.panel import fill, frame, gauge
 from station.show.setup_picture import PictureFrame
 from station.show.text import TextBook
-from station.show.touch_place import FIELD, paint_place
+from station.show.touch_place import TouchPlaces
 from station.show.wording import Wording
 
 Image = NDArray[np.uint8]
 GRADE_COLOUR: dict[Grade, Colour] = {
     "good": GREEN, "look": AHEAD, "bad": VERMILLION, "open": MUTED,
 }  # fmt: skip
+_FIELD: Colour = (52, 47, 44)
+"""The ground of the head and of a place to touch."""
 _CAP, _HOW_CAP, _TITLE_CAP, _SMALLEST = 18, 20, 36, 12
 _MARGIN = 28
 _FINE = ("level", "belt", "scale")
@@ -78,7 +80,9 @@ class SetupPainter:
         self._words = words
         self._plan = _UPRIGHT if self._lay.upright else _LANDSCAPE
         self._frame = PictureFrame(self._box(*self._plan.picture))
-        self._places: list[tuple[str, Box]] = []
+        self._places = TouchPlaces(
+            self._screen, self._lay, words, self._text, self._lay.px(19), _FIELD
+        )
         self._has_picture = False
         self.text_bottom = 0
         """First row below the text of the page last painted."""
@@ -94,7 +98,7 @@ class SetupPainter:
             (height, width, 3) uint8 BGR: the painter's own buffer, valid until the next call.
         """
         fill(self._screen, Box(0, 0, self._lay.width, self._lay.height), INK)
-        self._places = []
+        self._places.clear()
         self._head(page)
         body = page.body
         self._has_picture = body.picture
@@ -116,10 +120,7 @@ class SetupPainter:
 
     def choice_at(self, x: float, y: float) -> str | None:
         """Return the id of the place painted at a point of the screen, pixels; None: none."""
-        for name, box in self._places:
-            if box.x <= x < box.right and box.y <= y < box.bottom:
-                return name
-        return None
+        return self._places.at(x, y)
 
     def in_picture(self, x: float, y: float) -> tuple[float, float] | None:
         """Return the camera's pixel under a point of the screen; None: beside the picture."""
@@ -128,7 +129,7 @@ class SetupPainter:
     @property
     def places(self) -> tuple[tuple[str, Box], ...]:
         """Where each place to touch of the page last painted is."""
-        return tuple(self._places)
+        return self._places.all
 
     @property
     def frame(self) -> PictureFrame:
@@ -143,7 +144,7 @@ class SetupPainter:
 
     def _head(self, page: SetupPage) -> None:
         lay, screen = self._lay, self._screen
-        fill(screen, Box(0, 0, lay.width, lay.px(66)), FIELD)
+        fill(screen, Box(0, 0, lay.width, lay.px(66)), _FIELD)
         fill(screen, Box(0, lay.px(66), lay.width, lay.px(5)), GRADE_COLOUR[page.grade])
         count = self._say("setup_step_of", number=str(page.number), count=str(len(page.grades)))
         cap = lay.px(_TITLE_CAP)
@@ -200,7 +201,8 @@ class SetupPainter:
             top += round(line_high * 1.1)
         top += lay.px(14)
         if body.share is not None:
-            self._share(body.share, Box(box.x, top, min(box.w, lay.px(400)), lay.px(16)))
+            bar = Box(box.x, top, min(box.w, lay.px(400)), lay.px(16))
+            gauge(self._screen, bar, body.share, MUTED, lay.px(2))
             top += lay.px(34)
         for reading, block in zip(body.readings, blocks, strict=True):
             centre = (box.x + lay.px(14), top + cap * 0.75)
@@ -213,16 +215,6 @@ class SetupPainter:
                 top += line_high
             top += line_high // 2
         return top
-
-    def _share(self, share: float, box: Box) -> None:
-        lay = self._lay
-        fill(self._screen, box, MUTED)
-        edge = lay.px(2)
-        inside = Box(box.x + edge, box.y + edge, box.w - 2 * edge, box.h - 2 * edge)
-        fill(self._screen, inside, INK)
-        wide = round(inside.w * min(1.0, max(0.0, share)))
-        if wide:
-            fill(self._screen, Box(inside.x, inside.y, wide, inside.h), GREEN)
 
     def _bar(self, wide_px: float, top: int) -> None:
         """Draw the bar whose length is measured: its two outer edges are what counts."""
@@ -250,10 +242,7 @@ class SetupPainter:
         for n, offer in enumerate(offers):
             row, column = divmod(n, columns)
             box = Box(x + column * (wide + gap), y + row * (high + gap), wide, high)
-            self._places.append((offer.id, box))
-            paint_place(
-                self._screen, box, self._label(offer), lay, self._text, offer.face, offer.chosen
-            )
+            self._places.paint(offer, box)
 
     def _entry(self, entry: Entry, x: int, y: int, high: int, alone: bool) -> int:
         lay, screen = self._lay, self._screen
@@ -263,10 +252,8 @@ class SetupPainter:
         room = lay.width - lay.px(_MARGIN) - x
         wide = min(room, lay.px(560)) if alone and not entry.unit else lay.px(110)
         box = Box(x, y, wide, high)
-        self._places.append((f"entry:{entry.id}", box))
-        fill(screen, box, BEAT if entry.active else MUTED)
-        edge = lay.px(3 if entry.active else 2)
-        fill(screen, Box(x + edge, y + edge, wide - 2 * edge, high - 2 * edge), INK)
+        self._places.add(f"entry:{entry.id}", box)
+        frame(screen, box, BEAT if entry.active else MUTED, lay.px(3 if entry.active else 2))
         cap = lay.px(20)
         base = y + (high + cap) // 2
         fitted = self._text.fit(entry.text or " ", cap, wide - lay.px(30), lay.px(10))
@@ -285,26 +272,19 @@ class SetupPainter:
         lay, gap = self._lay, self._lay.px(10)
         y, high = lay.px(self._plan.foot), lay.px(54)
         last = page.number == len(page.grades)
-        ways: list[tuple[str, str, str, bool]] = [("leave", "setup_leave", "Esc", False)]
-        if page.leaving and not page.saved:
-            ways = [("leave", "setup_leave_again", "Esc", False)]
+        again = page.leaving and not page.saved
+        ways = [Choice("leave", "setup_leave_again" if again else "setup_leave", "Esc")]
         if page.number > 1:
-            ways.append(("back", "setup_back", "PgUp", False))
+            ways.append(Choice("back", "setup_back", "PgUp"))
         if not last:
-            ways.append(("skip", "setup_skip", "PgDn", False))
+            ways.append(Choice("skip", "setup_skip", "PgDn"))
         on = "setup_next" if not last else "setup_close" if page.saved else "setup_save_it"
-        ways.append(("next", on, "Enter", True))
         plan = self._plan
         wide = (lay.width - 2 * lay.px(_MARGIN) - (plan.ways - 1) * gap) // plan.ways
-        for place, (name, key, face, strong) in enumerate(ways):
-            row, column = divmod(3 if strong else place, plan.ways)
+        for place, way in (*enumerate(ways), (3, Choice("next", on, "Enter"))):
+            row, column = divmod(place, plan.ways)
             x, top = lay.px(_MARGIN) + column * (wide + gap), y + row * (high + gap)
-            box = Box(x, top, wide, high)
-            self._places.append((name, box))
-            paint_place(self._screen, box, self._say(key), lay, self._text, face, False, strong)
-
-    def _label(self, offer: Choice) -> str:
-        return offer.label if offer.literal else self._say(offer.label)
+            self._places.paint(way, Box(x, top, wide, high), strong=place == 3)
 
     def _told(self, reading: Reading) -> str:
         return self._say(reading.key, **dict(reading.values))

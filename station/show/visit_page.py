@@ -6,14 +6,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from station.coach.choice import Choice
 from station.coach.visit.page import Page
 from station.show import shapes
 from station.show.layout import Box, Layout
-from station.show.palette import BEAT, GREEN, INK, MUTED, NIGHT, WHITE, Colour
-from station.show.panel import fill
+from station.show.palette import BEAT, NIGHT, WHITE, Colour
+from station.show.panel import fill, frame, gauge
 from station.show.saying import TONE_COLOUR, tone_sign
 from station.show.text import TextBook
+from station.show.touch_place import TouchPlaces
 from station.show.wording import Wording
 
 Image = NDArray[np.uint8]
@@ -49,7 +49,9 @@ class VisitPainter:
         self._lay = Layout(width, height, text_scale)
         self._text = TextBook()
         self._words = words
-        self._boxes: list[tuple[str, Box]] = []
+        self._places = TouchPlaces(
+            self._screen, self._lay, words, self._text, self._lay.read, _FIELD
+        )
         self._painted: tuple[Page, bool] | None = None
 
     def paint(self, page: Page, picture: Image | None = None) -> Image:
@@ -67,27 +69,26 @@ class VisitPainter:
             return self._screen
         self._painted = (page, picture is not None)
         self._ground(picture)
-        self._boxes = []
+        self._places.clear()
         top = self._head(page)
         top = self._lines(page, top, picture is not None)
         if page.entry is not None:
             top = self._entry(page.entry, top)
         if page.share is not None:
-            self._bar(page.share, top)
+            px = self._lay.px
+            bar = Box(2 * self._lay.margin, top + px(10), px(760), px(56))
+            gauge(self._screen, bar, page.share, WHITE, px(4))
         self._choices(page, top)
         return self._screen
 
     def choice_at(self, x: float, y: float) -> str | None:
         """Return the id of the choice painted at a point of the screen, pixels; None: none."""
-        for name, box in self._boxes:
-            if box.x <= x < box.right and box.y <= y < box.bottom:
-                return name
-        return None
+        return self._places.at(x, y)
 
     @property
     def places(self) -> tuple[tuple[str, Box], ...]:
         """Where each choice of the page last painted is."""
-        return tuple(self._boxes)
+        return self._places.all
 
     # --- within ---------------------------------------------------------------------------------
 
@@ -166,26 +167,13 @@ class VisitPainter:
     def _entry(self, entry: str, top: int) -> int:
         lay, cap = self._lay, self._lay.loud
         box = Box(2 * lay.margin, top + lay.px(6), lay.px(760), cap + 2 * lay.px(18))
-        fill(self._screen, box, WHITE)
-        inside = Box(box.x + 3, box.y + 3, box.w - 6, box.h - 6)
-        fill(self._screen, inside, INK)
+        frame(self._screen, box, WHITE, 3)
         base = box.bottom - lay.px(18)
         fitted = self._text.fit(entry or " ", cap, box.w - 2 * lay.px(24))
         wide = self._text.draw(self._screen, entry, (box.x + lay.px(18), base), fitted)
         mark = Box(box.x + lay.px(24) + wide, base - cap, lay.px(5), cap)
         fill(self._screen, mark, BEAT)
         return box.bottom + lay.px(14)
-
-    def _bar(self, share: float, top: int) -> None:
-        lay = self._lay
-        box = Box(2 * lay.margin, top + lay.px(10), lay.px(760), lay.px(56))
-        fill(self._screen, box, WHITE)
-        edge = lay.px(4)
-        inside = Box(box.x + edge, box.y + edge, box.w - 2 * edge, box.h - 2 * edge)
-        fill(self._screen, inside, INK)
-        full = round(inside.w * min(1.0, max(0.0, share)))
-        if full > 0:
-            fill(self._screen, Box(inside.x, inside.y, full, inside.h), GREEN)
 
     def _choices(self, page: Page, top: int) -> None:
         """Lay the choices out in rows below `top`; leaving, and ending an entry, at the foot."""
@@ -207,7 +195,7 @@ class VisitPainter:
             for number, choice in enumerate(asked):
                 row, column = divmod(number, columns)
                 x = 2 * lay.margin + column * (wide + gap)
-                self._choice(choice, Box(x, top + row * (high + gap), wide, high))
+                self._places.paint(choice, Box(x, top + row * (high + gap), wide, high))
         wide, left = min(lay.px(330), (lay.width - 4 * lay.margin - 2 * gap) // 3), 2 * lay.margin
         y = lay.height - 2 * lay.margin - foot_high
         for choice in leaving:
@@ -216,46 +204,7 @@ class VisitPainter:
                 x = lay.width - 2 * lay.margin - wide
             else:
                 left += wide + gap
-            self._choice(choice, Box(x, y, wide, foot_high))
-
-    def _choice(self, choice: Choice, box: Box) -> None:
-        lay = self._lay
-        self._boxes.append((choice.id, box))
-        rim = GREEN if choice.chosen else MUTED
-        fill(self._screen, box, rim)
-        edge = lay.px(5 if choice.chosen else 2)
-        fill(
-            self._screen,
-            Box(box.x + edge, box.y + edge, box.w - 2 * edge, box.h - 2 * edge),
-            _FIELD,
-        )
-        label = choice.label if choice.literal else self._say(choice.label)
-        cap = min(lay.read, round(box.h * 0.42))
-        base = box.y + (box.h + cap) // 2
-        if choice.literal or choice.face == label:
-            fitted = self._text.fit(label, round(cap * 1.15), box.w - lay.px(10))
-            self._text.draw(self._screen, label, (box.middle[0], base), fitted, align="centre")
-            return
-        left = box.x + lay.px(14)
-        if choice.face and box.w > lay.px(150):
-            left += self._face(choice.face, left, box, cap) + lay.px(16)
-        right = box.right - lay.px(14)
-        if choice.chosen:
-            shapes.tick(self._screen, (right - cap, box.middle[1]), cap * 0.7, GREEN)
-            right -= 2 * cap
-        fitted = self._text.fit(label, cap, right - left)
-        self._text.draw(self._screen, label, (left, base), fitted)
-
-    def _face(self, face: str, left: int, box: Box, cap: int) -> int:
-        """Paint a key with what stands on it; return its width."""
-        small = round(cap * 0.78)
-        wide = self._text.width(face, small) + self._lay.px(20)
-        high = small + self._lay.px(18)
-        y = box.y + (box.h - high) // 2
-        cv2.rectangle(self._screen, (left, y), (left + wide, y + high), BEAT, self._lay.px(2))
-        at = (left + wide // 2, y + (high + small) // 2)
-        self._text.draw(self._screen, face, at, small, BEAT, "centre")
-        return wide
+            self._places.paint(choice, Box(x, y, wide, foot_high))
 
     def _say(self, key: str, **values: str) -> str:
         return self._words.sentence(key, **values)
