@@ -17,14 +17,28 @@ from station.show.layout import Box
 Image = NDArray[np.uint8]
 
 
+class _Room:
+    """Memory for one picture, kept for the next one that fits in."""
+
+    def __init__(self) -> None:
+        self._memory = np.empty(0, np.uint8)
+
+    def picture(self, box: Box) -> Image:
+        """Return (h, w, 3): a picture as large as the box; for a box of the same size the same."""
+        size = 3 * box.w * box.h
+        if size > self._memory.size:
+            self._memory = np.empty(size, np.uint8)
+        return self._memory[:size].reshape(box.h, box.w, 3)
+
+
 class Overlay:
     """Owns one drawing. Used by one thread."""
 
     def __init__(self) -> None:
         """Start with nothing drawn."""
         self._box = Box(0, 0, 0, 0)
-        self._rooms = [np.empty(0, np.uint8) for _ in range(4)]
-        self._ink, self._keep, self._faded_ink, self._faded_keep = self._pictures()
+        self._ink, self._keep = _Room(), _Room()
+        self._faded_ink, self._faded_keep = _Room(), _Room()  # empty until it first fades
 
     def draw(self, box: Box, paint: Callable[[Image], None]) -> None:
         """Draw it.
@@ -36,21 +50,13 @@ class Overlay:
         self._box = box
         if box.w <= 0 or box.h <= 0:
             return
-        self._ink, self._keep, self._faded_ink, self._faded_keep = self._pictures()
-        self._ink[:] = 0
-        self._keep[:] = 255
-        paint(self._ink)
-        paint(self._keep)
+        ink, keep = self._ink.picture(box), self._keep.picture(box)
+        ink[:] = 0
+        keep[:] = 255
+        paint(ink)
+        paint(keep)
         # What shows of the ground tells the opacity.
-        cv2.subtract(self._keep, self._ink, dst=self._keep)
-
-    def _pictures(self) -> list[Image]:
-        """Return four pictures of the box's size, in room that is kept for the next ones."""
-        wide, high = self._box.w, self._box.h
-        size = 3 * wide * high
-        if size > self._rooms[0].size:
-            self._rooms = [np.empty(size, np.uint8) for _ in self._rooms]
-        return [room[:size].reshape(high, wide, 3) for room in self._rooms]
+        cv2.subtract(keep, ink, dst=keep)
 
     def lay(self, screen: Image, opacity: float = 1.0) -> None:
         """Lay it over the screen.
@@ -62,12 +68,13 @@ class Overlay:
         box = self._box
         if opacity <= 0.0 or box.w <= 0 or box.h <= 0:
             return
-        ink, keep = self._ink, self._keep
+        ink, keep = self._ink.picture(box), self._keep.picture(box)
         if opacity < 1.0:
             beta = 255.0 * (1.0 - opacity)
-            cv2.convertScaleAbs(ink, dst=self._faded_ink, alpha=opacity)
-            cv2.convertScaleAbs(keep, dst=self._faded_keep, alpha=opacity, beta=beta)
-            ink, keep = self._faded_ink, self._faded_keep
+            faded_ink, faded_keep = self._faded_ink.picture(box), self._faded_keep.picture(box)
+            cv2.convertScaleAbs(ink, dst=faded_ink, alpha=opacity)
+            cv2.convertScaleAbs(keep, dst=faded_keep, alpha=opacity, beta=beta)
+            ink, keep = faded_ink, faded_keep
         part = screen[box.y : box.bottom, box.x : box.right]
         cv2.multiply(part, keep, dst=part, scale=1.0 / 255.0)
         cv2.add(part, ink, dst=part)
