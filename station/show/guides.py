@@ -1,8 +1,7 @@
 """The guides on the picture: the belt as a ruler, and where each foot came down on it.
 
 A landing's marks stay exactly where the foot landed and are gone before the other foot comes down.
-Its word stands under the belt: `ahead` in front of the mark, `within` behind the knee's plumb line,
-`not measured` under the mark.
+Its word stands under the belt (`landing_word.py`).
 """
 
 from __future__ import annotations
@@ -15,25 +14,22 @@ from numpy.typing import NDArray
 
 from station.coach.scene import LandingMark, Scene
 from station.show import shapes
-from station.show.kept import KeptPanel
+from station.show.landing_word import LandingWord
 from station.show.layout import Box, Layout
 from station.show.mirror import Mirror
 from station.show.overlay import Overlay
 from station.show.palette import (
-    AHEAD,
     INK,
     LEG_FAR,
     LEG_NEAR,
-    MUTED,
-    NIGHT,
     PLUMB,
     UNKNOWN,
-    WITHIN,
     ZONE,
     Colour,
+    verdict_colour,
 )
 from station.show.panel import fill
-from station.show.text import Align, TextBook
+from station.show.text import TextBook
 from station.show.wording import Wording
 from station.values import Floats, Verdict, View
 
@@ -44,16 +40,7 @@ FADE_STEPS = 0.85
 """A mark is gone so many steps after its contact: before the other foot comes down there."""
 WORD_STEPS = 1.0
 """Its word under the belt, which names the foot, has to be read: it stays until that contact."""
-_FADES = 6  # steps in which a word fades
-_FAINT = 0.75  # a word's least strength: its contrast stays over 4.5, since it is to be read
 _FULL = 0.6  # of its time a mark or word is at full strength
-
-
-def verdict_colour(verdict: Verdict | None) -> Colour:
-    """Return the colour that goes with a verdict's shape."""
-    if verdict is None:
-        return UNKNOWN
-    return WITHIN if verdict == "within" else AHEAD
 
 
 def step_s(scene: Scene) -> float:
@@ -74,15 +61,6 @@ def strength(mark: LandingMark, step_duration_s: float, steps: float = FADE_STEP
     if share < 0.0 or share >= 1.0:
         return 0.0
     return 1.0 if share < _FULL else (1.0 - share) / (1.0 - _FULL)
-
-
-def _faded(colour: Colour, opacity: float) -> Colour:
-    """Return a text's colour on the floor while it fades, in few steps: each is rendered once."""
-    share = _FAINT + (1.0 - _FAINT) * math.ceil(opacity * _FADES) / _FADES
-    blue, green, red = (
-        round(share * c + (1.0 - share) * n) for c, n in zip(colour, NIGHT, strict=True)
-    )
-    return blue, green, red
 
 
 def newest(scene: Scene) -> LandingMark | None:
@@ -119,16 +97,12 @@ class Guides:
             legs: Draw the legs' lines over the picture, too; without a picture they always are.
         """
         self._layout = layout
-        self._text = text
         self._legs = legs
         self._ruled: tuple[View, Mirror] | None = None
         self._ruler = Overlay()
         self._landed: tuple[object, ...] | None = None
         self._marks = Overlay()
-        self._said = KeptPanel()
-        self._words = {v: words.label(v).upper() for v in ("within", "ahead")}
-        self._no_verdict = {True: words.label("not_measured"), False: words.label("not_told")}
-        self._feet = {side: words.label(f"{side}_foot") for side in ("left", "right")}
+        self._word = LandingWord(layout, text, words)
 
     def paint(self, screen: Image, scene: Scene, mirror: Mirror, word: bool = True) -> None:
         """Paint belt, legs and the fresh landing into the screen.
@@ -146,7 +120,7 @@ class Guides:
             self._leg(screen, scene.leg_far_px, mirror, LEG_FAR, far)
             self._leg(screen, scene.leg_near_px, mirror, LEG_NEAR, near)
         mark = newest(scene)
-        if mark is None:
+        if mark is None or not shapes.known(mark.plumb_px, mark.ankle_on_belt_px):
             return
         facing, duration_s = ahead_on_screen(scene), step_s(scene)
         near_leg = scene.view is None or mark.side == scene.view.near_side
@@ -154,7 +128,7 @@ class Guides:
         if word:
             silent = not (mark.told or scene.show_verdict)  # for the drill a wing says so, once
             opacity = strength(mark, duration_s, WORD_STEPS)
-            self._word(screen, mark, mirror, facing, opacity, silent)
+            self._word.paint(screen, mark, mirror, facing, opacity, silent)
 
     def _belt(self, screen: Image, scene: Scene, mirror: Mirror) -> None:
         """Paint the belt's line, with a short stroke every 10 cm and a longer one every half.
@@ -233,7 +207,7 @@ class Guides:
         near: bool,
     ) -> None:
         """Lay a landing's marks, drawn once for as long as the landing is told of."""
-        if opacity <= 0.0 or not shapes.known(mark.knee_px, mark.plumb_px, mark.ankle_on_belt_px):
+        if opacity <= 0.0 or not shapes.known(mark.knee_px):
             return
         landed = (
             mark.side, mark.verdict, mark.knee_px, mark.heel_px, mark.toe_px, mark.plumb_px,
@@ -259,41 +233,6 @@ class Guides:
         x0, y0 = np.floor(shown.min(axis=0) - margin).clip((lit.x, lit.y), (lit.right, lit.bottom))
         x1, y1 = np.ceil(shown.max(axis=0) + margin).clip((lit.x, lit.y), (lit.right, lit.bottom))
         return Box(int(x0), int(y0), int(x1 - x0), int(y1 - y0))
-
-    def _word(
-        self,
-        screen: Image,
-        mark: LandingMark,
-        mirror: Mirror,
-        facing: float,
-        opacity: float,
-        silent: bool,
-    ) -> None:
-        """Paint under the belt how the landing was judged, unless silent, and which foot it was."""
-        plumb, ankle = mirror.point(mark.plumb_px), mirror.point(mark.ankle_on_belt_px)
-        if opacity <= 0.0 or not shapes.known(plumb, ankle):
-            return
-        lay, text, verdict = self._layout, self._text, mark.verdict
-        colour, foot = verdict_colour(verdict), self._feet[mark.side]
-        said = self._no_verdict[mark.told] if verdict is None else self._words[verdict]
-        cap = lay.read if verdict is None else lay.loud
-        between = lay.px(18)
-        if silent:
-            said, between = "", 0
-        wide = text.width(said, cap) + between + text.width(foot, lay.read)
-        left, align = self._word_place(verdict, plumb, ankle, facing, wide)
-        inks = _faded(colour, opacity), _faded(MUTED, opacity)
-
-        def content(image: Image, own: Box) -> None:
-            x, base = (own.w if align == "right" else 0), lay.word_line - row.y
-            for part, size, ink in zip((said, foot), (cap, lay.read), inks, strict=True):
-                text.draw(image, part, (x, base), size, ink, align)
-                beside = text.width(part, size) + between
-                x += -beside if align == "right" else beside
-
-        row = lay.word_row
-        box = Box(round(left), row.y, wide, row.h)
-        self._said.lay(screen, box, (said, foot, inks, align), content)
 
     def marks(
         self,
@@ -364,25 +303,6 @@ class Guides:
         shapes.line(layer, heel, toe, verdict_colour(verdict), wide, 3)
         if verdict == "ahead":
             shapes.line(layer, heel, toe, INK, max(2, wide - self._layout.px(5)), 0)
-
-    def _word_place(
-        self, verdict: Verdict | None, plumb: Floats, ankle: Floats, facing: float, wide: int
-    ) -> tuple[float, Align]:
-        """Return the left end of a word `wide` pixels long, and from which end it is written.
-
-        `ahead` ends at the mark and reaches on in front of it, `within` begins behind the plumb
-        line: a runner sees by the word's place alone which of them it is. No verdict stands in
-        the middle.
-        """
-        lay = self._layout
-        low, high = float(lay.margin), float(lay.width - lay.margin - wide)
-        if verdict is None:
-            return min(max(float(ankle[0]) - wide / 2.0, low), high), "left"
-        way = facing if verdict == "ahead" else -facing
-        near = float(ankle[0]) if verdict == "ahead" else float(plumb[0])
-        near += way * lay.px(24)
-        left = near if way > 0.0 else near - wide
-        return min(max(left, low), high), "left" if way > 0.0 else "right"
 
 
 def belt_on_screen(scene: Scene, mirror: Mirror) -> Floats:

@@ -6,6 +6,8 @@ colour blindness. No meaning hangs on a hue alone: each has its own shape and wo
 
 from __future__ import annotations
 
+from station.values import Verdict
+
 Colour = tuple[int, int, int]
 """Blue, green, red, 0 to 255."""
 
@@ -36,6 +38,13 @@ LEG_NEAR = WHITE
 LEG_FAR = MUTED
 BEAT = YELLOW
 CHANGE = YELLOW
+
+
+def verdict_colour(verdict: Verdict | None) -> Colour:
+    """Return the colour that goes with a verdict's shape."""
+    if verdict is None:
+        return UNKNOWN
+    return WITHIN if verdict == "within" else AHEAD
 
 
 def luminance(colour: Colour) -> float:

@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 from station.coach.scene import LandingStill
 from station.show import shapes
 from station.show.framing import Framing
-from station.show.guides import Guides, verdict_colour
+from station.show.guides import Guides
 from station.show.kept import KeptPanel
 from station.show.layout import Box, Layout
 from station.show.mirror import Mirror
-from station.show.palette import MUTED, NIGHT, WHITE
+from station.show.palette import MUTED, NIGHT, WHITE, verdict_colour
 from station.show.panel import fill
 from station.show.text import TextBook
 from station.show.wording import Wording

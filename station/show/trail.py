@@ -15,10 +15,9 @@ from numpy.typing import NDArray
 
 from station.coach.scene import TrailMark
 from station.show import shapes
-from station.show.guides import verdict_colour
 from station.show.kept import KeptPanel
 from station.show.layout import Box, Layout
-from station.show.palette import DUSK, MUTED, PLUMB, WHITE, ZONE
+from station.show.palette import DUSK, MUTED, PLUMB, WHITE, ZONE, verdict_colour
 from station.show.panel import fill
 from station.show.text import TextBook
 from station.show.wording import Wording
