@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from types import SimpleNamespace
+from typing import Any
 
 import cv2
 import numpy as np
 import pytest
 
 from station.coach.scene import DrillStatus, LandingMark, Rhythm, Scene, Sentence, TrailMark
+from station.show.text import TextBook
 from station.values import Facing, Frame, Verdict, View
 
 WIDTH, HEIGHT = 1280, 720
@@ -79,3 +82,32 @@ def make() -> SimpleNamespace:
         scene=scene, mark=mark, view=view, grey_frame=grey_frame, words=PlainWords(),
         width=WIDTH, height=HEIGHT,
     )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A text as it was drawn."""
+
+    text: str
+    cap: int
+    over: tuple[int, int]
+    """By how much it leaves its picture, across and down, pixels."""
+
+
+@pytest.fixture
+def drawn(monkeypatch: pytest.MonkeyPatch) -> list[Drawn]:
+    """Collect each text that is drawn, also an empty one."""
+    found: list[Drawn] = []
+    true = TextBook.draw
+
+    def draw(self: TextBook, screen: Any, text: str, at: Any, cap: int, *more: Any, **named: Any):
+        wide = true(self, screen, text, at, cap, *more, **named)
+        align = named.get("align", more[1] if len(more) > 1 else "left")
+        left = at[0] - {"left": 0, "centre": wide // 2, "right": wide}[align]
+        over_x = max(0, -left, left + wide - screen.shape[1])
+        over_y = max(0, cap - at[1], at[1] - screen.shape[0])
+        found.append(Drawn(text, cap, (int(over_x), int(over_y))))
+        return wide
+
+    monkeypatch.setattr(TextBook, "draw", draw)
+    return found

@@ -25,7 +25,6 @@ from station.show import palette
 from station.show.coach_strip import NONE, strip_rows
 from station.show.keys import keys_card
 from station.show.painter import Painter
-from station.show.text import TextBook
 
 FIGURES = CoachFigures(
     2, 5, "Faster", "mastery", 84.0, "7.5 mph", "7.3 mph", 174.0, 172.4,
@@ -109,29 +108,10 @@ def scenes(make: SimpleNamespace) -> dict[str, Scene]:
     }
 
 
-@pytest.fixture
-def drawn(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, tuple[int, int]]]:
-    """Collect each text that is drawn, with by how much it leaves its picture, across and down."""
-    found: list[tuple[str, tuple[int, int]]] = []
-    true = TextBook.draw
-
-    def draw(self: TextBook, screen: Any, text: str, at: Any, cap: int, *more: Any, **named: Any):
-        wide = true(self, screen, text, at, cap, *more, **named)
-        align = named.get("align", more[1] if len(more) > 1 else "left")
-        left = at[0] - {"left": 0, "centre": wide // 2, "right": wide}[align]
-        over_x = max(0, -left, left + wide - screen.shape[1])
-        over_y = max(0, cap - at[1], at[1] - screen.shape[0])
-        found.append((text, (int(over_x), int(over_y))))
-        return wide
-
-    monkeypatch.setattr(TextBook, "draw", draw)
-    return found
-
-
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_no_text_is_cut(
-    drawn: list[tuple[str, tuple[int, int]]], make: SimpleNamespace, language: str,
+    drawn: list[Any], make: SimpleNamespace, language: str,
     size: tuple[int, int, float],
 ) -> None:  # fmt: skip
     painter = Painter(size[0], size[1], read_words(language), size[2])
@@ -140,13 +120,13 @@ def test_no_text_is_cut(
         drawn.clear()
         painter.paint(replace(scene, frame=frame))
         assert drawn, name
-        assert [(t, over) for t, over in drawn if max(over) > 1] == [], name
-        assert [text for text, _ in drawn if text.endswith("\u2026")] == [], name
+        assert [one for one in drawn if max(one.over) > 1] == [], name
+        assert [one for one in drawn if one.text.endswith("\u2026")] == [], name
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_every_answer_to_a_key_is_shown_whole(
-    drawn: list[tuple[str, tuple[int, int]]], make: SimpleNamespace, language: str
+    drawn: list[Any], make: SimpleNamespace, language: str
 ) -> None:
     words = read_words(language)
     painter = Painter(640, 360, words)
@@ -154,7 +134,7 @@ def test_every_answer_to_a_key_is_shown_whole(
         values = tuple((name, "12.5 km/h") for name in fields)
         drawn.clear()
         painter.paint(make.scene(answer=KeyAnswer(key, "done", values)))
-        shown = " ".join(text for text, over in drawn if max(over) <= 1)
+        shown = " ".join(one.text for one in drawn if max(one.over) <= 1)
         assert words.sentence(key, **dict(values)) in shown
 
 
@@ -269,9 +249,9 @@ def test_the_count_is_not_shown_before_the_answer(make: SimpleNamespace) -> None
 @pytest.mark.parametrize("language", LANGUAGES)
 @pytest.mark.parametrize("size", SIZES)
 def test_the_card_of_keys_fits_and_is_whole(
-    drawn: list[tuple[str, tuple[int, int]]], language: str, size: tuple[int, int, float]
+    drawn: list[Any], language: str, size: tuple[int, int, float]
 ) -> None:
     card = keys_card(size[0], size[1], read_words(language), size[2])
     assert card.shape[0] <= size[1]
     assert card.shape[1] <= size[0]
-    assert [(text, over) for text, over in drawn if max(over) > 1] == []
+    assert [one for one in drawn if max(one.over) > 1] == []

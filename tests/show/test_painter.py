@@ -196,43 +196,33 @@ def test_a_landing_without_a_verdict_says_why(painter: Painter, make: SimpleName
 
 
 def test_a_drill_without_marks_names_the_foot_and_nothing_else(
-    make: SimpleNamespace, monkeypatch: pytest.MonkeyPatch
+    make: SimpleNamespace, drawn: list[Any]
 ) -> None:
-    said: list[str] = []
-    true = TextBook.draw
-    monkeypatch.setattr(
-        TextBook, "draw", lambda self, screen, text, *a, **k: said.append(text)
-        or true(self, screen, text, *a, **k),
-    )  # fmt: skip
     painter = Painter(make.width, make.height, make.words)
     told = (replace(make.mark(None), told=False),)
     bare = {"drill": None, "rhythm": None, "trail": (), "sentence": None, "show_verdict": False}
     painter.paint(make.scene(**bare, landings=told))
     foot = make.words.label(f"{told[0].side}_foot")
-    assert [text for text in said if text] == [foot], "what the drill tells, a wing says once"
+    assert [one.text for one in drawn if one.text] == [foot], (
+        "what the drill tells, a wing says once"
+    )
 
 
 @pytest.mark.parametrize("size", [(1280, 720), (720, 1280)])
 @pytest.mark.parametrize("changes", [{"show_verdict": False}, {"show_guides": False}])
 def test_a_drill_without_marks_says_so(
-    make: SimpleNamespace, changes: dict[str, bool], size: tuple[int, int],
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:  # fmt: skip
-    said: list[str] = []
-    true = TextBook.draw
-    monkeypatch.setattr(
-        TextBook, "draw", lambda self, screen, text, *a, **k: said.append(text)
-        or true(self, screen, text, *a, **k),
-    )  # fmt: skip
+    make: SimpleNamespace, changes: dict[str, bool], size: tuple[int, int], drawn: list[Any]
+) -> None:
     painter = Painter(*size, make.words)
     hops = replace(make.scene().drill, hop=HopStatus("left", 6, 1, 5))
     for drill in (make.scene().drill, hops):
-        said.clear()
+        drawn.clear()
         painter.paint(make.scene(drill=drill, **changes))
-        assert "no marks" in said
-        said.clear()
+        assert "no marks" in {one.text for one in drawn}
+        drawn.clear()
         painter.paint(make.scene(drill=drill))
-        assert "no marks" not in said
+        assert drawn
+        assert "no marks" not in {one.text for one in drawn}
 
 
 @pytest.mark.parametrize("size", [(1280, 720), (720, 1280)])

@@ -16,7 +16,6 @@ from station.settings.resources import names
 from station.show.layout import Layout
 from station.show.legibility import text_scale
 from station.show.painter import Painter
-from station.show.text import TextBook
 from station.show.wording import RUNNING_KEYS
 
 LANGUAGES = names("config/words")
@@ -57,25 +56,11 @@ def test_every_sentence_while_running_is_known() -> None:
     assert said - elsewhere <= set(RUNNING_KEYS)
 
 
-@pytest.fixture
-def drawn(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, int]]:
-    """Collect each text that is drawn with its capital height."""
-    found: list[tuple[str, int]] = []
-    true = TextBook.draw
-
-    def draw(self: TextBook, screen: Any, text: str, at: Any, cap: int, *more: Any, **named: Any):
-        found.append((text, cap))
-        return true(self, screen, text, at, cap, *more, **named)
-
-    monkeypatch.setattr(TextBook, "draw", draw)
-    return found
-
-
 @pytest.mark.parametrize(
     ("language", "size"), [("en", SIZES[0]), ("de", SIZES[1]), ("de", SIZES[2]), ("en", SIZES[2])]
 )
 def test_every_text_for_the_runner_is_large_enough(
-    drawn: list[tuple[str, int]], make: SimpleNamespace, language: str,
+    drawn: list[Any], make: SimpleNamespace, language: str,
     size: tuple[int, int, float],
 ) -> None:  # fmt: skip
     """In every state; the smallest is READ_CAP, which the screen's size has set."""
@@ -117,8 +102,8 @@ def test_every_text_for_the_runner_is_large_enough(
     drawn.clear()
     for scene in scenes:
         painter.paint(replace(scene, frame=None))
-    assert len({text for text, _ in drawn}) > 120  # what stands is not drawn again
-    assert {text for text, cap in drawn if cap < least} == set()
+    assert len({one.text for one in drawn}) > 120  # what stands is not drawn again
+    assert {one.text for one in drawn if one.cap < least} == set()
 
 
 @pytest.mark.parametrize("distance_m", [2.0, 2.5])
