@@ -17,6 +17,7 @@ from station.simulate.gait import Runner
 from station.simulate.parameters import GaitParameters
 from station.simulate.picture import demo_view
 from station.simulate.source import SimulatedSource
+from station.values import Fault
 
 
 @pytest.mark.parametrize("away_s", [0.3, 3.0, 25.0])
@@ -113,24 +114,26 @@ def test_a_slow_camera_is_told_of_with_both_rates() -> None:
     assert not any(f.blind for _, now in camera.faults for f in now)
 
 
-def test_a_camera_that_is_pushed_and_put_back_is_told_of_meanwhile() -> None:
-    camera = FaultyCamera(between(8.0, 18.0, "moved"), seconds=25.0)
-    began_s, ended_s = camera.told("camera_moved")
+def displaced(how: str) -> tuple[FaultyCamera, list[Fault]]:
+    """A camera that stands otherwise from 8 to 18 s, told of in time, and all it tells of."""
+    camera = FaultyCamera(between(8.0, 18.0, how), seconds=25.0)
+    began_s, ended_s = camera.told(f"camera_{how}")
     assert 10.0 < began_s <= 15.0
     assert 18.0 < ended_s <= 25.0
+    return camera, [fault for _, now in camera.faults for fault in now]
+
+
+def test_a_camera_that_is_pushed_and_put_back_is_told_of_meanwhile() -> None:
+    camera, faults = displaced("moved")
     assert camera.keys() == {"camera_moved"}
-    assert not any(fault.misleads for _, now in camera.faults for fault in now)
+    assert not any(fault.misleads for fault in faults)
 
 
 def test_a_camera_that_is_turned_misleads_until_it_is_straight_again() -> None:
-    camera = FaultyCamera(between(8.0, 18.0, "turned"), seconds=25.0)
-    began_s, ended_s = camera.told("camera_turned")
-    assert 10.0 < began_s <= 15.0
-    assert 18.0 < ended_s <= 25.0
-    faults = [fault for _, now in camera.faults for fault in now]
-    assert {fault.key for fault in faults if fault.misleads} == {"camera_turned"}
-    faults = [fault for fault in faults if fault.misleads]
-    told_deg = [float(dict(fault.values)["degrees"]) for fault in faults]
+    _, faults = displaced("turned")
+    misleading = [fault for fault in faults if fault.misleads]
+    assert {fault.key for fault in misleading} == {"camera_turned"}
+    told_deg = [float(dict(fault.values)["degrees"]) for fault in misleading]
     assert max(told_deg) == pytest.approx(TURNED_DEG, abs=0.2)
 
 
