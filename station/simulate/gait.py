@@ -15,12 +15,12 @@ from dataclasses import replace
 import numpy as np
 
 from station.simulate.belt import MovingBelt
-from station.simulate.curve import Curve
 from station.simulate.feet import Feet, Way, belt_range_mps
 from station.simulate.figure import Arm, Figure, Leg
 from station.simulate.foot import FootPoints, Shoe, foot_points, leg_angles, leg_of, point_of
 from station.simulate.parameters import Body, GaitParameters, Spread, StepWish
 from station.simulate.stance import Stance, plan_stance, stance_angles, turning
+from station.simulate.stances import KEPT, Stances
 from station.simulate.steps import Adapts, StepDetail, natural_wish, touch_of
 from station.simulate.swing import (
     Joints,
@@ -38,7 +38,6 @@ from station.values import Heard, Side, TrueStep, other
 FIRST_CONTACT_S = 0.25
 CLEARANCE_M = 0.012
 LEAST_BEND_RAD = math.radians(5.0)
-KEPT = 12
 SLOWING_S = 0.008  # twice this before the touch shows how the foot is slowed
 
 
@@ -62,9 +61,7 @@ class Runner:
         self._lock = threading.Lock()
         phases = np.random.default_rng([parameters.seed, 7]).uniform(0.0, 2.0 * math.pi, 2)
         self._phases = (float(phases[0]), float(phases[1]))
-        self._stances: dict[int, Stance] = {}
-        self._flights: dict[int, Curve] = {}
-        self._sways: dict[int, Curve] = {}
+        self._stances = Stances(self.drift_m)
         self._swings: dict[Side, list[Swing]] = {"left": [], "right": []}
         self._details: list[StepDetail] = []
         self._asked_s = -math.inf
@@ -95,12 +92,7 @@ class Runner:
         if (parameters.height_m, parameters.incline_percent) != (now.height_m, now.incline_percent):
             raise ValueError("height_m and incline_percent stay as the runner began")
         self.parameters = parameters
-        return self.belt.change(self._decided_s, parameters.belt_mps)
-
-    @property
-    def _decided_s(self) -> float:
-        """Until when all is decided."""
-        return max(stance.t_toe_off_s for stance in self._stances.values())
+        return self.belt.change(self._stances.decided_s, parameters.belt_mps)
 
     def set_belt(self, speed_mps: float) -> None:
         """Run on a belt that is set to another speed, as near to it as this kind of gait can.
@@ -109,7 +101,7 @@ class Runner:
         the belt will have when it comes down.
         """
         low, high = belt_range_mps(self.parameters)
-        self.belt.change(self._decided_s, min(high, max(low, speed_mps)))
+        self.belt.change(self._stances.decided_s, min(high, max(low, speed_mps)))
 
     def hop(self, rounds: Sequence[int], first_foot: Side) -> None:
         """Hop from the next contact that is not yet decided, once the belt is slow enough.
@@ -138,7 +130,7 @@ class Runner:
             raise ValueError(f"asked for {t_s} s after {self._asked_s} s; times may not fall")
         self._asked_s = t_s
         self._decide_until(t_s)
-        hip = self.hip_at(t_s)
+        hip = self._stances.hip_at(t_s)
         turn = cmath.exp(1j * self._rise)
         legs: dict[Side, Leg] = {}
         thighs: dict[Side, float] = {}
@@ -159,16 +151,6 @@ class Runner:
             self.belt.travel_m(t_s),
         )  # fmt: skip
 
-    def hip_at(self, t_s: float) -> complex:
-        """Return the hip in the belt's frame (along + i square to it), metres."""
-        stance = self._stance_before(t_s)
-        if t_s <= stance.t_toe_off_s:
-            height, sway = stance.hip_h.value(t_s), stance.sway.value(t_s)
-        else:
-            number = stance.touch.number
-            height, sway = self._flights[number].value(t_s), self._sways[number].value(t_s)
-        return complex(self.drift_m(t_s) + sway, height)
-
     def drift_m(self, t_s: float) -> float:
         """Return the slow wander along the belt, metres."""
         a, b = self._phases
@@ -185,18 +167,15 @@ class Runner:
             way = Way(self.parameters.side_of(number), self.parameters.kind)
             wish = natural_wish(self.parameters, self._spread, number)
             self._plan(number, FIRST_CONTACT_S - (1 - number) * step_s, wish, way)
-        self._join(-1)
-        self._last = 0
         for side in ("left", "right"):
             rest = Joints(0.15, 1.2, -0.2, 0.25)
             self._swings[side].append(carry(rest, -10.0))
-        self._decide_until(self._stances[-1].t_toe_off_s)
+        self._decide_until(self._stances.newest_two[0].t_toe_off_s)
 
     def _decide_until(self, t_s: float) -> None:
-        while t_s >= self._stances[self._last - 1].t_toe_off_s:
-            over = self._stances[self._last - 1]
-            before = self._stances[self._last]
-            number = self._last + 1
+        while t_s >= (over := self._stances.newest_two[0]).t_toe_off_s:
+            before = self._stances.newest_two[1]
+            number = before.touch.number + 1
             wish = natural_wish(self.parameters, self._spread, number)
             soon_s = before.touch.t_contact_s + wish.step_time_s
             way = self._feet.next_way(
@@ -209,33 +188,19 @@ class Runner:
                     )
             soonest_s = before.t_toe_off_s + 0.03
             t_contact_s = max(before.touch.t_contact_s + wish.step_time_s, soonest_s)
-            self._plan(number, t_contact_s, way.of(wish, self.parameters), way)
-            self._join(number - 1)
-            self._last = number
-            self._send_legs(over, before, self._stances[number])
-            for old in [n for n in self._stances if n < number - KEPT]:
-                del self._stances[old], self._flights[old], self._sways[old]
+            decided = self._plan(number, t_contact_s, way.of(wish, self.parameters), way)
+            self._send_legs(over, before, decided)
 
-    def _plan(self, number: int, t_contact_s: float, wish: StepWish, way: Way) -> None:
+    def _plan(self, number: int, t_contact_s: float, wish: StepWish, way: Way) -> Stance:
         speed = self.belt.speed_mps(t_contact_s)
         touch = touch_of(
             self.parameters, self._spread, number, way.side, way.kind, t_contact_s, wish, speed
         )
         stance = plan_stance(self.body, self.shoe, self.belt, self._rise, touch, self.drift_m)
-        self._stances[number] = stance
+        self._stances.add(stance)
         if number > 0:
             self._details.append(self._detail(stance))
-
-    def _join(self, number: int) -> None:
-        """Bridge the flight between stance `number` and the next."""
-        here, there = self._stances[number], self._stances[number + 1]
-        times = (here.t_toe_off_s, there.touch.t_contact_s)
-        for curves, a, b in (
-            (self._flights, here.hip_h, there.hip_h),
-            (self._sways, here.sway, there.sway),
-        ):
-            (p0, m0), (p1, m1) = a.at(times[0]), b.at(times[1])
-            curves[number] = Curve(times, (p0, p1), (m0, m1))
+        return stance
 
     def _send_legs(self, over: Stance, coming: Stance, decided: Stance) -> None:
         """At the toe-off of `over`, send each free leg on its way."""
@@ -296,7 +261,7 @@ class Runner:
         slowing = (2.0 * middle - last - first) / SLOWING_S**2
         slower = landing.slowed(slowing, self.body, self.shoe, self.belt, self.drift_m)
         number = landing.touch.number
-        self._stances[number] = slower
+        self._stances.change(slower)
         if number > 0:
             self._details[number - 1] = self._detail(slower)
         return replace(swing, give=slower.give)
@@ -314,20 +279,8 @@ class Runner:
 
     # --- legs ------------------------------------------------------------------------------
 
-    def _stance_before(self, t_s: float) -> Stance:
-        """Return the last stance that began at or before `t_s`."""
-        number = self._last
-        while number - 1 in self._stances and self._stances[number].touch.t_contact_s > t_s:
-            number -= 1
-        return self._stances[number]
-
-    def _stance_of(self, side: Side, t_s: float) -> Stance | None:
-        stance = self._stance_before(t_s)
-        down = stance.touch.side == side and (stance.touch.t_contact_s <= t_s <= stance.t_toe_off_s)
-        return stance if down else None
-
     def _leg(self, side: Side, t_s: float) -> tuple[Joints, FootPoints, bool]:
-        stance = self._stance_of(side, t_s)
+        stance = self._stances.of(side, t_s)
         if stance is not None:
             foot, pitch, toe = stance.foot(self.shoe, self.belt, t_s)
             thigh, shank, *_ = self._angles(stance, t_s)
@@ -340,7 +293,7 @@ class Runner:
 
     def _swing_leg(self, swing: Swing, t_s: float) -> tuple[Joints, FootPoints]:
         """Return the swinging leg: its curves' joints, bent further where the foot is lifted."""
-        hip, joints = self.hip_at(t_s), swing.at(t_s)
+        hip, joints = self._stances.hip_at(t_s), swing.at(t_s)
         pitch = joints.shank + joints.ankle - self._rise
         ankle = ankle_at(self.body, hip, joints, self._rise)
         lift = 0.0 if swing.lift is None else swing.lift.value(t_s)
@@ -375,7 +328,6 @@ class Runner:
         turn = cmath.exp(1j * self._rise)
         foot, _, _ = stance.foot(self.shoe, self.belt, t_s)
         knee = foot.ankle * turn + 1j * self.body.shank_m * cmath.exp(1j * touch.shank_rad)
-        hip = complex(self.drift_m(t_s) + stance.sway.value(t_s), stance.hip_h.value(t_s))
         loading = self._angles(stance, min(t_s + 0.020, stance.t_toe_off_s))[1]
         step = TrueStep(
             t_s,
@@ -394,6 +346,6 @@ class Runner:
             point_of(foot.ankle * turn),
             point_of(foot.heel_mark * turn),
             point_of(foot.toe_mark * turn),
-            point_of(hip * turn),
+            point_of(self._stances.hip_at(t_s) * turn),
             self.belt.speed_mps(t_s),
         )
