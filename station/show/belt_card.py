@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from station.coach.scene import DrillStatus
+from station.coach.scene import DrillStatus, Scene
 from station.show import shapes
 from station.show.cards import Cards
 from station.show.drill import place
@@ -27,11 +27,12 @@ class BeltCard:
         self._words = words
         self._cards = cards
 
-    def paint(self, screen: Image, drill: DrillStatus) -> tuple[int, int]:
+    def paint(self, screen: Image, scene: Scene, drill: DrillStatus) -> tuple[int, int]:
         """Paint what to set, what the belt is seen to run at, and how to go on.
 
         Args:
             screen: Changed in place.
+            scene: Whether the coach's things have a part of the floor.
             drill: Its `belt_speed` is what is asked; None: the belt is to stand.
 
         Returns:
@@ -39,7 +40,8 @@ class BeltCard:
         """
         lay, say = self._layout, self._words
         confirm = say.sentence("belt_confirm")
-        self._cards.belt_floor(screen, drill, confirm)
+        below: list[str] = []
+        says_below = self._cards.says_below(scene)
         left, right = lay.corner(False), lay.corner(True)
         if drill.belt_measured is None:
             line = self._column(screen, left.x, lay.pad, say.label("belt_unknown"), lay.read, MUTED)
@@ -50,18 +52,23 @@ class BeltCard:
             if drill.belt_unchanged:
                 values = {"seen": drill.belt_measured, "asked": drill.belt_speed or ""}
                 told, colour = say.sentence("belt_still", **values), CHANGE
-            line = self._column(screen, left.x, line + lay.gap, told, lay.read, colour)
+            if says_below:
+                below.append(told)
+            else:
+                line = self._column(screen, left.x, line + lay.gap, told, lay.read, colour)
         centre = (right.x + lay.pad + lay.px(30), lay.pad + lay.px(36))
         shapes.ring(screen, centre, lay.px(30), CHANGE, lay.px(5))
         shapes.bars(screen, centre, lay.px(20), CHANGE)
         at = (right.right - lay.pad, lay.pad + lay.px(36) + lay.read // 2)
         self._text.draw(screen, place(drill), at, lay.read, MUTED, "right")
-        below = lay.pad + lay.px(84)
-        below = self._column(screen, right.x, below, drill.name, lay.read, MUTED)
-        if lay.upright:
-            return line, below
-        below = self._column(screen, right.x, below + lay.gap, confirm, lay.read, WHITE)
-        return line, below
+        free = lay.pad + lay.px(84)
+        free = self._column(screen, right.x, free, drill.name, lay.read, MUTED)
+        if says_below:
+            below.append(confirm)
+        else:
+            free = self._column(screen, right.x, free + lay.gap, confirm, lay.read, WHITE)
+        self._cards.belt_floor(screen, scene, drill, below)
+        return line, free
 
     def _column(self, screen: Image, x: int, top: int, said: str, cap: int, colour: Colour) -> int:
         """Paint a text into a wing, line under line; return the row below it."""

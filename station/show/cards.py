@@ -8,6 +8,7 @@ the screen: striped bars above and below, and the words as large as they can be.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -40,6 +41,11 @@ _SIGN_Y, _SIGN = 108, 58  # design pixels: from the wing's top to the sign's mid
 _UPRIGHT_Y, _UPRIGHT = 78, 44
 
 
+def crowded(scene: Scene) -> bool:
+    """Return whether the coach's things are shown, which upright stand on the floor."""
+    return scene.coach is not None or scene.answer is not None or bool(scene.notices)
+
+
 class Cards:
     """Paints the states' screens. Used by one thread."""
 
@@ -67,17 +73,22 @@ class Cards:
         """
         if scene.sentence is not None and scene.sentence.key in GUARD:
             return self._guard(screen, scene)
-        left = self._wing(screen, scene, state)
-        right = self._layout.gap
-        drill = scene.drill
+        drill, sentence = scene.drill, scene.sentence
         changes = drill is not None and drill.belt_changes and state in ("countdown", "rest")
+        beside: tuple[str, ...] = ()
+        below: tuple[str, ...] = ()
+        if changes and sentence is not None:  # the belt's change has the floor
+            said = (self._saying.sentence_text(sentence),)
+            beside, below = ((), said) if self.says_below(scene) else (said, ())
+        left = self._wing(screen, scene, state, beside)
+        right = self._layout.gap
         if drill is not None and state in _WITH_DRILL:
             if state == "countdown":  # its ring counts
                 drill = replace(drill, seconds_left=None, steps_left=None)
             right = self._drill.paint(screen, drill)
         if changes and drill is not None:
-            self.belt_floor(screen, drill)
-        elif scene.sentence is not None:
+            self.belt_floor(screen, scene, drill, below)
+        elif sentence is not None:
             self._floor(screen, scene, STATE_COLOUR[state])
         return left, right
 
@@ -88,26 +99,37 @@ class Cards:
         back(screen, Box(x - reach, y - reach, 2 * reach + 1, 2 * reach + 1))
         self._sign(screen, scene, scene.state, (x, y), half)
 
-    def belt_floor(self, screen: Image, drill: DrillStatus, how: str = "") -> None:
+    def says_below(self, scene: Scene) -> bool:
+        """Return whether the belt's floor has room for texts, which upright the wings lack."""
+        return self._layout.upright and not crowded(scene)
+
+    def belt_floor(
+        self, screen: Image, scene: Scene, drill: DrillStatus, below: Sequence[str] = ()
+    ) -> None:
         """Paint the floor as the bright block that asks for another belt speed.
 
         Args:
             screen: Changed in place.
+            scene: Whether the coach's things have a part of the floor.
             drill: What is asked.
-            how: Said below it on an upright screen, whose wings have no room for it.
+            below: Texts below it; none unless it `says_below`.
         """
-        self.belt_block(screen, self._layout.floor(), drill, how)
+        self.belt_block(screen, self._layout.floor(crowded(scene)), drill, below)
 
-    def belt_block(self, screen: Image, box: Box, drill: DrillStatus, how: str = "") -> None:
+    def belt_block(
+        self, screen: Image, box: Box, drill: DrillStatus, below: Sequence[str] = ()
+    ) -> None:
         """Paint the bright block into any box, its two parts beside or above each other."""
-        key = (drill.belt_speed, drill.belt_rises, how)
+        key = (drill.belt_speed, drill.belt_rises, tuple(below))
 
         def content(image: Image, own: Box) -> None:
-            self._belt_block(image, own, drill, how)
+            self._belt_block(image, own, drill, below)
 
         self._block.lay(screen, box, key, content)
 
-    def _belt_block(self, screen: Image, box: Box, drill: DrillStatus, how: str) -> None:
+    def _belt_block(
+        self, screen: Image, box: Box, drill: DrillStatus, below: Sequence[str]
+    ) -> None:
         lay, text = self._layout, self._text
         wide_box = box.w > _BESIDE * box.h
         stripe = lay.px(13 if wide_box or lay.upright else 9)
@@ -130,12 +152,13 @@ class Cards:
         for part in text.wrap(word, cap, room):
             text.draw(screen, part, (box.middle[0], line + cap), cap, BLACK, "centre")
             line += leading
-        low = inner.bottom
-        lines = text.wrap(how, lay.read, box.w - 2 * pad) if how else ()
-        for number, part in enumerate(reversed(lines)):
-            base = inner.bottom - lay.px(16) - number * round(1.5 * lay.read)
-            text.draw(screen, part, (box.middle[0], base), lay.read, BLACK, "centre")
-            low = base - lay.read
+        low, base = inner.bottom, inner.bottom - lay.px(16)
+        for said in reversed(below):
+            for part in reversed(text.wrap(said, lay.read, box.w - 2 * pad)):
+                text.draw(screen, part, (box.middle[0], base), lay.read, BLACK, "centre")
+                low = base - lay.read
+                base -= round(1.5 * lay.read)
+            base -= lay.gap
         area = Box(box.x, line, box.w, low - line)
         most = max(lay.read, min(lay.cap(110), area.h - lay.px(16)))
         self._speed(screen, area, speed, drill.belt_rises, most)
@@ -158,8 +181,8 @@ class Cards:
 
     # --- within ---------------------------------------------------------------------------------
 
-    def _wing(self, screen: Image, scene: Scene, state: str) -> int:
-        """Paint sign and word into the left wing; return the first free row."""
+    def _wing(self, screen: Image, scene: Scene, state: str, beside: Sequence[str]) -> int:
+        """Paint sign, word and texts into the left wing; return the first free row."""
         lay, text = self._layout, self._text
         box = lay.corner(right=False)
         centre, half = self._sign_place()
@@ -171,14 +194,7 @@ class Cards:
         for part in lines:
             text.draw(screen, part, (box.middle[0], line), lay.read, colour, "centre")
             line += round(lay.read * 1.5)
-        # What the floor has no room for, since the belt's change has it.
-        if (
-            scene.sentence is not None
-            and scene.drill is not None
-            and scene.drill.belt_changes
-            and state in ("countdown", "rest")
-        ):
-            said = self._saying.sentence_text(scene.sentence)
+        for said in beside:
             for part in text.wrap(said, lay.read, box.w - 2 * lay.pad):
                 text.draw(screen, part, (box.middle[0], line), lay.read, align="centre")
                 line += round(lay.read * 1.5)
@@ -192,12 +208,10 @@ class Cards:
 
     def _floor(self, screen: Image, scene: Scene, colour: Colour) -> None:
         """Paint what to do, under a bar of the state's colour."""
-        lay, box = self._layout, self._layout.floor()
+        lay, box = self._layout, self._layout.floor(crowded(scene))
         sentence = scene.sentence
         if sentence is None:
             return
-        if lay.upright and (scene.coach is not None or scene.answer is not None or scene.notices):
-            box = Box(box.x, box.y, box.w, lay.card_low - box.y)  # the coach's things stand below
         fill(screen, Box(box.x, box.y, box.w, lay.px(6)), colour)
         room = box.w - 4 * lay.margin
         rows = 4 if lay.upright else 2
@@ -222,7 +236,7 @@ class Cards:
         back(screen, top)
         hazard(screen, Box(0, 0, lay.width, stripe), CHANGE, stripe)
         hazard(screen, Box(0, top.bottom - stripe, lay.width, stripe), CHANGE, stripe)
-        floor = lay.floor()
+        floor = lay.floor(crowded(scene))
         hazard(screen, floor, CHANGE, stripe)
         room = lay.width - 4 * lay.margin
         high = top.h - 2 * stripe - 2 * lay.px(20)

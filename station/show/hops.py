@@ -29,26 +29,30 @@ class HopCounter:
         self._words = words
         self._kept = KeptPanel()
 
-    def paint(self, screen: Image, hop: HopStatus, marked: bool = True) -> Box:
+    def paint(
+        self, screen: Image, hop: HopStatus, marked: bool = True, crowded: bool = False
+    ) -> Box:
         """Paint the counter.
 
         Args:
             screen: Changed in place.
             hop: The foot and its hops.
-            marked: Whether landings are marked; where they are not, an upright floor says so.
+            marked: Whether landings are marked; where they are not, an upright floor says so,
+                unless it is crowded.
+            crowded: The coach's things stand below it (`Layout.floor`).
 
         Returns:
             Where it was painted.
         """
-        box = self._layout.floor()
+        box = self._layout.floor(crowded)
 
         def content(image: Image, own: Box) -> None:
-            self._content(image, own, hop, marked)
+            self._content(image, own, hop, marked, self._layout.upright and not crowded)
 
-        self._kept.lay(screen, box, (hop, marked), content)
+        self._kept.lay(screen, box, (hop, marked, crowded), content)
         return box
 
-    def _content(self, image: Image, box: Box, hop: HopStatus, marked: bool) -> None:
+    def _content(self, image: Image, box: Box, hop: HopStatus, marked: bool, tall: bool) -> None:
         lay, text, say = self._layout, self._text, self._words
         left_foot = hop.foot == "left"
         size = min(box.h * 0.44, box.w * 0.14)
@@ -59,11 +63,11 @@ class HopCounter:
         number = str(hop.hops_left)
         word = say.label(f"hop_{hop.foot}")
         foot = f"{say.label('hops_left')}   {say.label('round')} {hop.round}/{hop.rounds}"
-        tall = min(lay.cap(84), round(box.h * 0.62))
-        if lay.upright:  # one under the other
+        large = min(lay.cap(84), round(box.h * 0.62))
+        if tall:  # one under the other
             middle = box.w // 2
-            line = round(box.h * 0.08) + tall
-            text.draw(image, number, (middle, line), tall, WHITE, "centre")
+            line = round(box.h * 0.08) + large
+            text.draw(image, number, (middle, line), large, WHITE, "centre")
             line += lay.px(34) + lay.say
             cap = text.fit(word, lay.say, box.w - 4 * edge, lay.read)
             text.draw(image, word, (middle, line), cap, BEAT, "centre")
@@ -77,13 +81,13 @@ class HopCounter:
             text.draw(image, foot, (middle, low), small, MUTED, "centre")
             return
         # The number and what it counts stand side by side, as wide as they are, in the middle.
-        room = box.w - 4 * edge - text.width("00", tall) - lay.px(30)
+        room = box.w - 4 * edge - text.width("00", large) - lay.px(30)
         cap = text.fit(word, lay.say, room, lay.read)
         small = text.fit(foot, lay.read, room)
         wide = max(text.width(word, cap), text.width(foot, small))
-        first = text.width(number, tall) + lay.px(30)
+        first = text.width(number, large) + lay.px(30)
         pen = (box.w - first - wide) // 2
         middle = round(box.h * 0.46)
-        text.draw(image, number, (pen, middle + tall // 2), tall, WHITE)
+        text.draw(image, number, (pen, middle + large // 2), large, WHITE)
         text.draw(image, word, (pen + first, middle - lay.px(10)), cap, BEAT)
         text.draw(image, foot, (pen + first, middle + lay.px(14) + small), small, MUTED)

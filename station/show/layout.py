@@ -189,7 +189,7 @@ class Layout:
 
     @cached_property
     def card_low(self) -> int:
-        """Where upright the floor of a state without running ends and the coach's things begin."""
+        """Where upright a floor that is all one thing ends and the coach's things begin."""
         floor = self.floor()
         return floor.y + round(floor.h * 0.4)
 
@@ -203,7 +203,12 @@ class Layout:
         high = self._sentence_high
         return Box(self.margin, self.height - high, self.width - 2 * self.margin, high)
 
-    def floor(self) -> Box:
-        """Return all of the floor under the belt."""
+    def floor(self, crowded: bool = False) -> Box:
+        """Return all of the floor under the belt.
+
+        Args:
+            crowded: The coach's things are shown; upright they have its lower part (`card_low`).
+        """
         top = self.belt_y + self.deck + self.gap
-        return Box(0, top, self.width, self.height - top)
+        low = self.card_low if crowded and self.upright else self.height
+        return Box(0, top, self.width, low - top)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from station.coach.scene import Rhythm, Scene
 from station.show.answer import AnswerLine
 from station.show.belt_card import BeltCard
-from station.show.cards import GUARD, Cards
+from station.show.cards import GUARD, Cards, crowded
 from station.show.coach_strip import CoachPanel
 from station.show.drill import DrillPanel
 from station.show.felt_card import FeltCard
@@ -34,7 +34,7 @@ MOST_ROWS = 3
 LEAST_TRAIL = 120
 """Design pixels; in less room the last landings are left out."""
 _Tops = tuple[int, int]
-"""First free rows of the left and the right column."""
+"""First free rows of the left and the right wing."""
 OVERLOAD = ("slower_or_rest", "tired")
 """Sentences that ask for a slower belt or a rest: they take a whole card."""
 _STAGED = ("t_s", "frame", "view", "leg_near_px", "leg_far_px", "landings", "show_view")
@@ -121,13 +121,15 @@ class Painter:
             self._move(screen, scene)
             return screen
         tops = self._card(screen, scene)
-        self._pulsing = tops is None and scene.rhythm is not None
         runs = tops is None
+        self._pulsing = runs and scene.rhythm is not None
         if tops is None:
             tops = self._running(screen, scene, facing)
-        free = self._columns(screen, scene, tops, facing)
+        elif self._layout.upright and max(tops) > self._layout.stage.y:
+            self._standing = None  # a long text goes on over the stage, which is painted anew
+        free = self._columns(screen, scene, tops, facing, whole_floor=hopping or not runs)
         if runs and not (scene.show_guides and scene.show_verdict):
-            self._no_marks(screen, scene, free[0])
+            self._no_marks(screen, scene, free[scene.coach is not None and facing > 0.0])
         elif runs and not hopping:
             self._landings(screen, scene, facing, free)
         return screen
@@ -168,7 +170,7 @@ class Painter:
         """Paint what moves in wings that stand: the beat's pulse, the countdown's ring."""
         if self._pulsing and scene.rhythm is not None:
             self._rhythm.pulse(screen, scene.rhythm)
-        elif scene.state in ("countdown", "felt") and scene.felt is None:
+        elif scene.state == "countdown" or (scene.state == "felt" and scene.felt is None):
             self._cards.count(screen, scene)
 
     @staticmethod
@@ -185,7 +187,7 @@ class Painter:
         if scene.state != "drill":
             return self._cards.paint(screen, scene, scene.state)
         if scene.drill is not None and scene.drill.belt_waits:
-            return self._belt.paint(screen, scene.drill)
+            return self._belt.paint(screen, scene, scene.drill)
         if scene.sentence is not None and scene.sentence.key in OVERLOAD:
             return self._cards.paint(screen, scene, "overload")
         return None
@@ -201,60 +203,71 @@ class Painter:
             if drill.belt_changes:  # the floor is the landing's
                 self._cards.belt_block(screen, self._drill.below_clock, drill)
         if drill is not None and drill.hop is not None:
-            self._hops.paint(screen, drill.hop, scene.show_verdict and scene.show_guides)
+            marked = scene.show_verdict and scene.show_guides
+            self._hops.paint(screen, drill.hop, marked, crowded(scene))
         elif scene.sentence is not None:
             self._saying.paint(screen, scene.sentence, facing)
         return left, right
 
-    def _columns(self, screen: Image, scene: Scene, tops: _Tops, facing: float) -> _Tops:
+    def _columns(
+        self, screen: Image, scene: Scene, tops: _Tops, facing: float, whole_floor: bool
+    ) -> list[Box]:
         """Paint the coach's things: the strip at the runner's back, all else opposite it.
 
         Without the strip all of it is at the right.
 
+        Args:
+            screen: Changed in place.
+            scene: What is to be shown.
+            tops: The wings' first free rows.
+            facing: +1 where ahead is to the right on the screen, -1 to the left.
+            whole_floor: The floor is all one thing, below which they stand upright.
+
         Returns:
-            What of both columns is still free: their first free rows.
+            What of the left and the right column is still free.
         """
-        columns = [self._layout.column(side) for side in (False, True)]
-        free = [max(top, column.y) for top, column in zip(tops, columns, strict=True)]
-        if self._layout.upright and scene.state != "drill":
-            free = [self._layout.card_low] * 2
-            low_y = self.height - self._layout.margin
-            columns = [Box(c.x, c.y, c.w, low_y - c.y) for c in columns]
-        coach = scene.coach
-        strip_right = coach is not None and facing < 0.0
-        if coach is not None:
-            low = columns[strip_right].bottom
-            self._coach.paint(screen, coach, free[strip_right], low, strip_right)
-            free[strip_right] = low
+        lay = self._layout
+        columns = [lay.column(side) for side in (False, True)]
+        if lay.upright and whole_floor:
+            high = self.height - lay.margin - lay.card_low
+            free = [Box(c.x, lay.card_low, c.w, high) for c in columns]
+        else:
+            free = [_below(c, top) for c, top in zip(columns, tops, strict=True)]
+        strip_right = scene.coach is not None and facing < 0.0
+        if scene.coach is not None:
+            box = free[strip_right]
+            self._coach.paint(screen, scene.coach, box.y, box.bottom, strip_right)
+            free[strip_right] = _below(box, box.bottom)
         right = not strip_right
         if scene.answer is not None:
-            box = self._answer.paint(screen, scene.answer, free[right], right)
-            free[right] = box.bottom + self._layout.gap
+            box = self._answer.paint(screen, scene.answer, free[right].y, right)
+            free[right] = _below(free[right], box.bottom + lay.gap)
         if scene.notices:
-            free[right] = self._saying.notices(screen, scene.notices, free[right], right)
-        return free[0], free[1]
+            low = self._saying.notices(screen, scene.notices, free[right])
+            free[right] = _below(free[right], low)
+        return free
 
-    def _no_marks(self, screen: Image, scene: Scene, top: int) -> None:
-        """Say in the left column that no landing of the drill is marked, lest it be waited for."""
+    def _no_marks(self, screen: Image, scene: Scene, box: Box) -> None:
+        """Say in what is free of a column that no landing is marked, lest it be waited for."""
         lay, drill = self._layout, scene.drill
-        if drill is None or (drill.hop is not None and lay.upright):
+        if drill is None or (drill.hop is not None and lay.upright and not crowded(scene)):
             return  # upright the counter has all of the floor, and says so itself
-        box = lay.column(right=False)
-        for line in self._text.wrap(self._no_marks_said, lay.read, box.w - 2 * lay.pad):
+        top, leading = box.y, round(1.5 * lay.read)
+        lines = self._text.wrap(self._no_marks_said, lay.read, box.w - 2 * lay.pad)
+        if len(lines) * leading > box.h:
+            return
+        for line in lines:
             self._text.draw(screen, line, (box.x + lay.pad, top + lay.read), lay.read, MUTED)
-            top += round(1.5 * lay.read)
+            top += leading
 
-    def _landings(self, screen: Image, scene: Scene, facing: float, free: _Tops) -> None:
+    def _landings(self, screen: Image, scene: Scene, facing: float, free: list[Box]) -> None:
         """Paint both feet's last landings into what is free of the columns."""
         shares = dict(scene.drill.share_within) if scene.drill else {}
         last = newest(scene)
         for side, trail in self._trails.items():
-            right = side == "right"
-            column = self._layout.column(right)
-            top = free[right]
-            if column.bottom - top < self._layout.px(LEAST_TRAIL):
+            box = free[side == "right"]
+            if box.h < self._layout.px(LEAST_TRAIL):
                 continue
-            box = Box(column.x, top, column.w, column.bottom - top)
             trail.paint(
                 screen,
                 box,
@@ -263,6 +276,12 @@ class Painter:
                 facing,
                 last.verdict if last and last.side == side else None,
             )
+
+
+def _below(box: Box, top: int) -> Box:
+    """Return what of a box is at a row or below it."""
+    top = min(max(top, box.y), box.bottom)
+    return Box(box.x, top, box.w, box.bottom - top)
 
 
 def _layout(width: int, height: int, text_scale: float, text: TextBook, words: Wording) -> Layout:

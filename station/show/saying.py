@@ -97,19 +97,19 @@ class Saying:
                 return lines, cap
             cap -= max(1, cap // 16)
 
-    def notices(self, screen: Image, notices: Sequence[str], top: int, right: bool = True) -> int:
+    def notices(self, screen: Image, notices: Sequence[str], box: Box) -> int:
         """Paint up to three notices, small, in a column at one edge.
 
         Args:
             screen: Changed in place.
-            notices: Ready text, the most important first.
-            top: First row that they may use, pixels.
-            right: Whether the column is at the right edge.
+            notices: Ready text, the most important first; those that the box has no room for are
+                left out.
+            box: What of the column they may use.
 
         Returns:
             The first row below them.
         """
-        lay, cap, box = self._layout, self._layout.note, self._layout.column(right)
+        lay, cap, top = self._layout, self._layout.note, box.y
         line_high = round(cap * 1.65)
         room = box.w - lay.pad - lay.px(8)
         for notice in notices[:3]:
@@ -117,6 +117,8 @@ class Saying:
             if len(lines) > 3:  # the last one then ends with an ellipsis
                 lines = (*lines[:2], " ".join(lines[2:]))
             high = line_high * len(lines) + lay.px(8)
+            if top + high > box.bottom:
+                break
             place = Box(box.x, top, box.w, high)
             back(screen, place)
             edge(screen, place, WHITE, lay.px(4))

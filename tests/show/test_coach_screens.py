@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from coach_figures import FIGURES
 
-from station.coach.figures import CoachFigures, GateFigures, LegFigures
 from station.coach.scene import (
     DrillStatus,
     FeltStatus,
@@ -26,15 +26,11 @@ from station.show.coach_strip import NONE, strip_rows
 from station.show.keys import keys_card
 from station.show.painter import Painter
 
-FIGURES = CoachFigures(
-    2, 5, "Faster", "mastery", 84.0, "7.5 mph", "7.3 mph", 174.0, 172.4,
-    (LegFigures("left", 7.8, "baseline", 6.44, 0.94, 58, 0.04, 0.81),
-     LegFigures("right", 8.1, "fallback", None, None, 0, None, None)),
-    GateFigures(0.9, 20, 120.0, False), "fading", True, 12, 3,
-    ("flag_unjudged", "flag_rate_off", "flag_belt_off"),
-)  # fmt: skip
 BELT = DrillStatus(
     "Faster", 2, 3, "8.5 mph", 60.0, belt_waits=True, belt_measured="7.4 mph", belt_rises=True
+)
+UNCHANGED = replace(
+    BELT, belt_speed="10:00 min/mile", belt_measured="10:30 min/mile", belt_unchanged=True
 )
 HOPS = DrillStatus("Hops", 1, 3, "3.5 mph", None, hop=HopStatus("left", 6, 1, 5))
 LANGUAGES = names("config/words")
@@ -105,7 +101,15 @@ def scenes(make: SimpleNamespace) -> dict[str, Scene]:
         ),
         "coach in a rest": make.scene(state="rest", coach=FIGURES),
         "coach while the belt waits": make.scene(drill=BELT, coach=FIGURES),
-    }
+        "belt unchanged": make.scene(drill=UNCHANGED),
+        "rest with another belt": make.scene(state="rest", drill=replace(drill, belt_changes=True)),
+        "coach in a rest with another belt": make.scene(
+            state="rest", drill=replace(drill, belt_changes=True), coach=FIGURES,
+            sentence=Sentence("rest_now", "calm"),
+        ),
+        "coach in hops": make.scene(drill=HOPS, coach=FIGURES),
+        "coach and a tired runner": make.scene(sentence=Sentence("tired", "calm"), coach=FIGURES),
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -157,6 +161,27 @@ def test_everything_stays_off_the_stage(
         free = np.abs(image - plain)[stage.y : stage.bottom, stage.x : stage.right]
         assert free.size
         assert free.max() == 0.0, name
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_coachs_things_cover_nothing_that_the_runner_reads(
+    make: SimpleNamespace, size: tuple[int, int, float]
+) -> None:
+    """Each stands on plain ground: without it nothing but that ground is there."""
+    covering, bare = (Painter(size[0], size[1], read_words("en"), size[2]) for _ in range(2))
+    for part in (bare._coach, bare._answer):
+        true = part.paint
+        part.paint = lambda screen, *a, true=true: true(screen.copy(), *a)  # type: ignore[assignment]
+    answer = KeyAnswer("key_no_further", "refused")
+    for name, scene in scenes(make).items():
+        if scene.coach is None:
+            continue
+        scene = replace(scene, answer=answer)
+        shown = covering.paint(scene).astype(int)
+        below = bare.paint(scene).astype(int)
+        covered = below[(shown != below).any(axis=2)]
+        assert len(covered) > 5_000, name
+        assert (covered == palette.NIGHT).all(), name
 
 
 def test_the_strip_and_the_answer_do_not_overlap(make: SimpleNamespace) -> None:

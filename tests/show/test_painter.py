@@ -7,6 +7,7 @@ from typing import Any, get_args
 import cv2
 import numpy as np
 import pytest
+from coach_figures import FIGURES
 from numpy.typing import NDArray
 
 from station.coach.scene import (
@@ -15,6 +16,7 @@ from station.coach.scene import (
     HopStatus,
     KeyAnswer,
     LandingMark,
+    LandingStill,
     Rhythm,
     Scene,
     Sentence,
@@ -280,15 +282,11 @@ def test_the_same_buffer_is_returned(painter: Painter, make: SimpleNamespace) ->
     assert painter.paint(make.scene(state="rest")) is first
 
 
-@pytest.mark.parametrize("size", [(1280, 720), (720, 1280)])
-def test_painting_is_the_same_whatever_was_painted_before(
-    make: SimpleNamespace, size: tuple[int, int]
-) -> None:
-    """Wings and floor are painted anew only when they change: nothing of before may be left."""
-    plain = make.scene(notices=("Sound is off",))
+def changes_of(plain: Scene, make: SimpleNamespace) -> list[dict[str, Any]]:
+    """What changes in a scene while the rest stays, one after the other."""
     drill, rhythm, mark = plain.drill, plain.rhythm, plain.landings[0]
     hop = HopStatus("left", 6, 1, 5)
-    changes: list[dict[str, Any]] = [
+    return [
         {}, {"rhythm": replace(rhythm, step_rate_spm=181.0)}, {"rhythm": None},
         {"rhythm": replace(rhythm, beat_age_s=0.2)}, {"rhythm": replace(rhythm, offset_s=0.09)},
         {"drill": replace(drill, seconds_left=3.0)}, {"drill": replace(drill, belt_changes=True)},
@@ -298,24 +296,57 @@ def test_painting_is_the_same_whatever_was_painted_before(
         {"landings": (replace(mark, age_s=0.3),)}, {"landings": (replace(mark, side="left"),)},
         {"landings": (replace(mark, toe_px=(mark.toe_px[0] - 20.0, mark.toe_px[1])),)},
         {"trail": ()}, {"trail": plain.trail[:-1]}, {"notices": ()}, {"sentence": None},
+        {"notices": tuple(f"{n} and so on{' word' * 40}" for n in ("one", "two", "three"))},
         {"sentence": Sentence("lift_knees", "correction")}, {"view": None}, {"frame": None},
         {"show_view": False}, {"show_guides": False}, {"show_verdict": False},
+        {"show_verdict": False, "notices": ()},
         {"answer": KeyAnswer("key_over", "refused")}, {"state": "rest"}, {"state": "paused"},
         {"state": "countdown"}, {"state": "felt"}, {"state": "felt", "felt": FeltStatus(typed=1)},
         {"state": "countdown", "drill": replace(drill, seconds_left=2.3)},
         {"state": "trouble", "sentence": Sentence("come_forward", "warning")},
+        {"sentence": Sentence("stop_belt", "warning")}, {"sentence": Sentence("tired", "warning")},
+        {"drill": replace(drill, hop=hop), "show_verdict": False},
+        {"state": "rest", "drill": replace(drill, belt_changes=True)},
+        {"drill": replace(drill, belt_waits=True, belt_unchanged=True, belt_speed="10:00 min/mile",
+                          belt_measured="10:30 min/mile")},
+        {"stills": (still(make),)}, {"state": "rest", "stills": (still(make), still(make))},
     ]  # fmt: skip
+
+
+def still(make: SimpleNamespace) -> LandingStill:
+    return LandingStill(make.grey_frame(), make.view(), make.mark("within"), 8.0)
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (720, 1280)])
+@pytest.mark.parametrize("given", ["no strip", "strip at the right", "strip at the left"])
+def test_painting_is_the_same_whatever_was_painted_before(
+    make: SimpleNamespace, size: tuple[int, int], given: str
+) -> None:
+    """Wings and floor are painted anew only when they change: nothing of before may be left."""
+    faces: Facing = "left" if given == "strip at the left" else "right"
+    plain = make.scene(
+        notices=("Sound is off",), view=make.view(faces), landings=(make.mark("within", faces),),
+        coach=None if given == "no strip" else FIGURES,
+    )  # fmt: skip
     used = Painter(*size, make.words)
     befores: list[dict[str, Any]] = [{}]
-    if size[0] > size[1]:
-        befores += [changes[6], {"state": "countdown", "drill": replace(drill, seconds_left=2.1)}]
-    for change in changes:
+    if given == "no strip" and size[0] > size[1]:
+        drill = plain.drill
+        befores += [
+            {"drill": replace(drill, belt_changes=True)},
+            {"state": "countdown", "drill": replace(drill, seconds_left=2.1)},
+        ]
+    elif given != "no strip":
+        befores = [{"coach": replace(FIGURES, left=83.0, flags=())}]
+    for change in changes_of(plain, make):
+        scene = replace(plain, **change)
         used.paint(replace(plain, state="done"))  # after it all of the screen is painted
-        whole = used.paint(replace(plain, **change)).copy()
-        assert np.array_equal(used.paint(replace(plain, **change)), whole), change
+        whole = used.paint(scene).copy()
+        assert np.array_equal(used.paint(scene), whole), change
         for before in befores:
             used.paint(replace(plain, **before))
-            assert np.array_equal(used.paint(replace(plain, **change)), whole), (before, change)
+            used.pulse(replace(plain.rhythm, beat_age_s=0.3))
+            assert np.array_equal(used.paint(scene), whole), (before, change)
 
 
 def test_wings_and_floor_are_left_as_they_are_while_they_do_not_change(
