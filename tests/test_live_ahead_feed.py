@@ -1,4 +1,4 @@
-"""The model one frame ahead of the loop: every frame, in order, the same at every run."""
+"""The models ahead of the loop: every frame, in order, the same at every run."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from station.ports import EndOfStream
 from station.values import Frame
 
 
-def fed(source: FakeSource, model: FakeModel) -> tuple[AheadFeed, StreamClock]:
+def fed(source: FakeSource, *models: FakeModel) -> tuple[AheadFeed, StreamClock]:
     clock = StreamClock()
-    feed = AheadFeed(source, model, clock)
+    feed = AheadFeed(source, models, clock)
     feed.start(clock)
     return feed, clock
 
@@ -89,11 +89,55 @@ def test_anew_holds_for_the_frame_after_the_next_whoever_is_slow(slow: str) -> N
     assert anew_before == [5]
 
 
+def test_two_models_work_at_once_on_frames_in_turns() -> None:
+    both = threading.Barrier(2)
+
+    def meet(frame: Frame) -> None:
+        if frame.index < 2:
+            both.wait(5.0)  # neither is done before the other has begun
+
+    models = FakeModel(meet), FakeModel(meet)
+    feed, clock = fed(FakeSource(9), *models)
+    told: list[int] = []
+    try:
+        with pytest.raises(EndOfStream):
+            all_of(feed, clock, told)
+    finally:
+        feed.stop()
+    assert told == list(range(9))
+    assert models[0].found == [0, 2, 4, 6, 8]
+    assert models[1].found == [1, 3, 5, 7]
+    assert [model.closed for model in models] == [1, 1]
+
+
+def test_anew_holds_for_each_models_next_frame() -> None:
+    anew_before: list[tuple[int, int]] = []
+
+    class Model(FakeModel):
+        def __init__(self, number: int) -> None:
+            super().__init__()
+            self.number = number
+
+        def detect_anew(self) -> None:
+            anew_before.append((self.number, len(self.found)))
+
+    feed, _ = fed(FakeSource(12), Model(0), Model(1))
+    try:
+        for number in range(12):
+            assert feed.next(0.02) is not None
+            if number == 3:
+                feed.detect_anew()
+    finally:
+        feed.stop()
+    # Of frame 3 it is asked while 4 and 5 are at work: 6 is the fourth of one, 7 of the other.
+    assert sorted(anew_before) == [(0, 3), (1, 3)]
+
+
 def test_runs_a_session_as_lock_step_does() -> None:
     plain = Bench(source=FakeSource(40))
     plain.run()
     ahead = Bench(source=FakeSource(40))
-    ahead.feed = AheadFeed(ahead.source, ahead.model, ahead.clock)
+    ahead.feed = AheadFeed(ahead.source, (ahead.model, FakeModel()), ahead.clock)
     try:
         assert ahead.run().of_source
     finally:
@@ -104,8 +148,9 @@ def test_runs_a_session_as_lock_step_does() -> None:
     assert ahead.clock.now_s() == plain.clock.now_s() == 39 / FPS
 
 
+@pytest.mark.parametrize("count", [1, 2])
 @pytest.mark.parametrize("where", ["source", "model"])
-def test_what_fails_comes_out_after_the_frames_before_it(where: str) -> None:
+def test_what_fails_comes_out_after_the_frames_before_it(where: str, count: int) -> None:
     fault = DeviceTrouble("it has failed")
 
     def fail(frame: Frame) -> None:
@@ -113,7 +158,7 @@ def test_what_fails_comes_out_after_the_frames_before_it(where: str) -> None:
             raise fault
 
     source = FakeSource(3, fault) if where == "source" else FakeSource(9)
-    feed, clock = fed(source, FakeModel(fail))
+    feed, clock = fed(source, *(FakeModel(fail) for _ in range(count)))
     told: list[int] = []
     try:
         with pytest.raises(DeviceTrouble):
@@ -127,5 +172,5 @@ def test_what_fails_comes_out_after_the_frames_before_it(where: str) -> None:
 
 def test_one_that_never_started_closes_its_parts() -> None:
     source, model = FakeSource(1), FakeModel()
-    AheadFeed(source, model, StreamClock()).stop()
+    AheadFeed(source, (model,), StreamClock()).stop()
     assert (source.stopped, model.closed) == (1, 1)

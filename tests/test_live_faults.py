@@ -11,6 +11,7 @@ from loop_parts import DRILL, Bench, FakeModel
 
 from station.clock import StreamClock, WallClock
 from station.errors import StationError
+from station.live import LockStepFeed
 from station.live.faults.belt_line import BeltLineWatch
 from station.live.faults.board import BACK_TOLD_S, QUIET_S, FaultBoard
 from station.live.faults.renewing import RESTARTS, SHOWN_S, RenewingModel
@@ -210,7 +211,7 @@ def failing(bench: Bench, failures: set[int]) -> list[FakeModel]:
         made.append(FakeModel(fail))
         return made[-1]
 
-    bench.feed._model = RenewingModel(make, bench.clock)  # type: ignore[attr-defined]
+    bench.feed = LockStepFeed(bench.source, RenewingModel(make, bench.clock), bench.clock)
     return made
 
 

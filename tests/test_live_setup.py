@@ -23,7 +23,8 @@ from station.coach.setup.values import (
     Told,
 )
 from station.errors import DeviceTrouble
-from station.live.feed import POSES_WAITING, Seen
+from station.live.feed import Seen
+from station.live.pose_threads import POSES_WAITING
 from station.live.setup.loop import CLOSED, SetupLoop
 from station.live.stopping import StopWish
 from station.ports import EndOfStream

@@ -21,7 +21,7 @@ from station.coach.plan import Drill, Plan, StepRate
 from station.commands.perform import Job, perform
 from station.commands.simulated import demo_bay, demo_scenario
 from station.errors import NothingUsable
-from station.live import AheadFeed, Feed, ThreadedFeed
+from station.live import SIDE_BY_SIDE, AheadFeed, Feed, ThreadedFeed
 from station.live.faults.renewing import RenewingModel
 from station.live.feed import Seen
 from station.live.loop import END_OF_STREAM
@@ -32,7 +32,8 @@ from station.see.pose_model import MediapipePose
 from station.units import parse_speed
 from station.values import Frame, Pose
 
-THREADS = 2
+THREADS = SIDE_BY_SIDE
+"""Inference threads of either: on one picture together, or each on its own."""
 LIMIT_DEG = 4.0
 BELT_SPEED = "6 mph"
 _BEAT_SPM = 176.0
@@ -93,8 +94,11 @@ def run_loop_once(clip: Path, out: Path, times: StageTimes) -> Ran:
 
     def make(clock: Clock) -> Feed:
         source = _TimedSource(ClipSource(clip), times.time)
-        model = RenewingModel(lambda: _TimedModel(MediapipePose(THREADS), times.time), clock)
-        watched.append(_Watched(AheadFeed(source, model, cast(StreamClock, clock))))
+        models = [
+            RenewingModel(lambda: _TimedModel(MediapipePose(), times.time), clock)
+            for _ in range(SIDE_BY_SIDE)
+        ]
+        watched.append(_Watched(AheadFeed(source, models, cast(StreamClock, clock))))
         return watched[0]
 
     _perform(make, out, fast=True, timer=times.time)
@@ -115,7 +119,8 @@ def run_live(clip: Path, seconds: float, out: Path) -> dict[str, Any]:
     """
 
     def make(clock: Clock) -> Feed:
-        return ThreadedFeed(ClipSource(clip), RenewingModel(MediapipePose, clock))
+        models = (RenewingModel(MediapipePose, clock) for _ in range(SIDE_BY_SIDE))
+        return ThreadedFeed(ClipSource(clip), *models)
 
     told = _perform(make, out, fast=False)
     frames = told["frames"]

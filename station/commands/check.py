@@ -26,7 +26,7 @@ from station.commands.checks.work import WORK_S, check_model
 from station.commands.run import source_of
 from station.commands.telling import OutConsole
 from station.errors import BadInput
-from station.live import ThreadedFeed
+from station.live import SIDE_BY_SIDE, ThreadedFeed
 from station.ports import FrameSource
 from station.see.pose_model import MediapipePose
 from station.sound.microphone import PortAudioMicrophone
@@ -151,7 +151,7 @@ class _Bench:
     def _model(self) -> list[Finding]:
         self._tell("pose model: loading")
         begun_s = self._clock.now_s()
-        model = MediapipePose()
+        models = [MediapipePose() for _ in range(SIDE_BY_SIDE)]
         load_s = self._clock.now_s() - begun_s
         seen, fps = self._seen, self._bay.fps
         if seen is not None and self._kind != "camera":
@@ -159,11 +159,18 @@ class _Bench:
         try:
             self._sound.keep_on()
             found = check_model(
-                model, load_s, fps, self._clock, self._seconds(WORK_S), self._tell, self._sound.heed
+                models,
+                load_s,
+                fps,
+                self._clock,
+                self._seconds(WORK_S),
+                self._tell,
+                self._sound.heed,
             )
-            return found if seen is None else [*found, *view_findings(seen, self._bay, model)]
+            return found if seen is None else [*found, *view_findings(seen, self._bay, models[0])]
         finally:
-            model.close()
+            for model in models:
+                model.close()
 
     def _clap(self) -> list[Finding]:
         as_they_come = replace(self._bay, picture_late_s=0.0)

@@ -13,7 +13,7 @@ from station.commands import options
 from station.commands.perform import Job, perform
 from station.commands.store_options import check_film, open_log, place_of_bay
 from station.errors import BadInput
-from station.live import AheadFeed, Feed, LockStepFeed, ThreadedFeed
+from station.live import SIDE_BY_SIDE, AheadFeed, Feed, LockStepFeed, ThreadedFeed
 from station.live.faults.board import Log, no_log
 from station.live.faults.renewing import RenewingModel
 from station.ports import FrameSource, Listener
@@ -118,7 +118,7 @@ def source_of(
 
 
 def feed_maker(source: FrameSource, fast: bool, log: Log = no_log) -> Callable[[Clock], Feed]:
-    """Return what makes the feed once the session's clock is there; it loads the pose model.
+    """Return what makes the feed once the session's clock is there; it loads the pose models.
 
     Args:
         source: Not yet started.
@@ -127,13 +127,17 @@ def feed_maker(source: FrameSource, fast: bool, log: Log = no_log) -> Callable[[
     """
 
     def make(clock: Clock) -> Feed:
-        model = RenewingModel(
-            MediapipePose, clock, lambda said: log("error", "pose_failed_of", said=said)
-        )
-        if not fast:
-            return ThreadedFeed(source, model)
-        # A runner who hears is asked for each frame when all before it has been worked through.
-        feed = LockStepFeed if isinstance(source, Listener) else AheadFeed
-        return feed(source, model, cast(StreamClock, clock))
+        def model() -> RenewingModel:
+            return RenewingModel(
+                MediapipePose, clock, lambda said: log("error", "pose_failed_of", said=said)
+            )
+
+        if fast and isinstance(source, Listener):
+            # A runner who hears is asked for each frame when all before it has been worked through.
+            return LockStepFeed(source, model(), cast(StreamClock, clock))
+        models = [model() for _ in range(SIDE_BY_SIDE)]
+        if fast:
+            return AheadFeed(source, models, cast(StreamClock, clock))
+        return ThreadedFeed(source, *models)
 
     return make

@@ -19,7 +19,7 @@ def untimed(name: str) -> AbstractContextManager[None]:
 
 
 class StageTimes:
-    """Keeps how long each stage took, each time. Each name is used by one thread."""
+    """Keeps how long each stage took, each time. Used by any thread."""
 
     def __init__(self) -> None:
         """Begin with none."""

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 
 from station.errors import BadInput, StationError
 from station.see.opencv import cv2
 from station.see.pose_graph import CHATTER, PoseGraph
 from station.see.quiet import without_lines
-from station.see.thread_choice import ThreadChoice
 from station.values import Frame, Pose
 
 SMALLEST_PX = 64
@@ -23,37 +20,31 @@ ASSUMED_STEP_US = 16667
 class MediapipePose:
     """Find poses with the mediapipe package's full model; the station's `PoseModel`."""
 
-    def __init__(self, threads: int | None = None) -> None:
+    def __init__(self, threads: int = 1) -> None:
         """Load the model and warm it up on blank pictures; takes a second or two.
 
         Args:
-            threads: Threads of the inference, 1 or more. None: two where they are faster, one
-                where other programs keep the cores busy, found out while running; a change between
-                the two detects afresh, so that landmarks then depend on the machine's load. A
-                number gives the same landmarks at every run.
+            threads: Threads of the inference, 1 or more. The landmarks are the same with any
+                number. Two take about 0.6 of the time where nothing else runs; beside other work
+                they wait for each other by spinning, and one costs less.
 
         Raises:
             DeviceTrouble: The package or a system library is missing; the text says what to do.
             StationError: The package is of another release and its graph is not the one known.
         """
-        if threads is not None and threads < 1:
+        if threads < 1:
             raise BadInput(f"the pose model's threads: {threads}; allowed is 1 or more")
         self.detected_anew = 0
         """How often `find` detected afresh because it was asked to."""
-        self._choice = ThreadChoice() if threads is None else None
         self._follow = True
         self._t_us = 0
         self._shown_t_us: int | None = None
-        self._graphs: dict[int, PoseGraph] = {}
         with without_lines(CHATTER):
-            for count in (1, 2) if threads is None else (threads,):
-                self._graphs[count] = PoseGraph(count)
-                blank = np.zeros((360, 640, 3), np.uint8)
-                for _ in range(WARM_UP_PICTURES):
-                    self._t_us += ASSUMED_STEP_US
-                    self._graphs[count].find(blank.copy(), True, self._t_us)
-        self.threads = 2 if threads is None else threads
-        """Inference threads at work now."""
+            self._graph: PoseGraph | None = PoseGraph(threads)
+            blank = np.zeros((360, 640, 3), np.uint8)
+            for _ in range(WARM_UP_PICTURES):
+                self._t_us += ASSUMED_STEP_US
+                self._graph.find(blank.copy(), True, self._t_us)
 
     def find(self, frame: Frame) -> Pose:
         """Return the pose in `frame`, in its own pixels, as the camera sees it.
@@ -69,7 +60,7 @@ class MediapipePose:
             BadInput: A picture that the model cannot take.
             StationError: The model was closed, or failed.
         """
-        if not self._graphs:
+        if self._graph is None:
             raise StationError("the pose model is closed; make a new one")
         image = frame.image
         _check(image)
@@ -78,16 +69,10 @@ class MediapipePose:
         follow, self._follow = self._follow, True
         if not follow:
             self.detected_anew += 1
-        if self._choice is not None and self.threads != self._choice.threads:
-            self.threads, follow = self._choice.threads, False  # its last frame is long ago
-        begun_s = time.monotonic()
         try:
-            found = self._graphs[self.threads].find(rgb, follow, self._next_t_us(frame.t_s))
+            found = self._graph.find(rgb, follow, self._next_t_us(frame.t_s))
         except (RuntimeError, ValueError) as error:  # how the graph tells of its own faults
             raise StationError(f"the pose model failed at frame {frame.index}: {error}") from error
-        if self._choice is not None and follow:  # detecting takes longer and says nothing
-            now_s = time.monotonic()
-            self._choice.took(now_s - begun_s, now_s)
         if found is None:
             return Pose.nobody(frame.t_s, frame.index, width, height)
         shares, visibility = found
@@ -103,8 +88,8 @@ class MediapipePose:
 
     def close(self) -> None:
         """Free the model; safe to repeat."""
-        graphs, self._graphs = self._graphs, {}
-        for graph in graphs.values():
+        graph, self._graph = self._graph, None
+        if graph is not None:
             graph.close()
 
     def _next_t_us(self, t_s: float) -> int:

@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterator
 
 import pytest
 
+from station.live import SIDE_BY_SIDE
 from station.see.pose_model import MediapipePose
 from station.values import Frame, Pose
 
@@ -27,13 +29,18 @@ class LentModel:
 
 @pytest.fixture(scope="session")
 def lend_model() -> Iterator[Callable[[], LentModel]]:
-    """Return what makes a pose model in the place of `MediapipePose`, from one loaded once."""
-    loaded: list[MediapipePose] = []
+    """Return what makes a pose model in the place of `MediapipePose`, from those loaded once.
 
-    def lend() -> LentModel:
-        if not loaded:
-            loaded.append(MediapipePose(threads=1))  # two are slow where other programs run
-        return LentModel(loaded[0])
+    They are lent in turns: a session's models work at the same time.
+    """
+    loaded: list[MediapipePose] = []
+    turns = itertools.cycle(range(SIDE_BY_SIDE))
+
+    def lend(_threads: int = 1) -> LentModel:
+        number = next(turns)
+        while number >= len(loaded):
+            loaded.append(MediapipePose())  # more threads are slow where other programs run
+        return LentModel(loaded[number])
 
     yield lend
     for model in loaded:

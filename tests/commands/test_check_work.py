@@ -35,10 +35,10 @@ class Model:
     def close(self) -> None: ...
 
 
-def work(model: Model, fps: float = 60.0) -> tuple[Finding, int]:
+def work(*models: Model, fps: float = 60.0) -> tuple[Finding, int]:
     heeded: list[int] = []
     (finding,) = check_model(
-        model, 1.5, fps, model.clock, 1.0, lambda _: None, lambda: heeded.append(1)
+        models, 1.5, fps, models[0].clock, 1.0, lambda _: None, lambda: heeded.append(1)
     )
     return finding, len(heeded)
 
@@ -63,6 +63,12 @@ def test_the_time_of_a_picture_is_held_against_the_rate(
         assert "faster computer" in finding.remedy
     elif verdict == "look":
         assert f"fps in [camera] to {0.8 / each_s:.0f}" in finding.remedy
+
+
+def test_two_models_work_at_once_and_share_the_time() -> None:
+    clock = StreamClock()
+    finding, _ = work(Model(clock, 0.02), Model(clock, 0.0))
+    assert "10 ms a picture" in finding.found
 
 
 def test_the_runner_is_shown_there_and_back_without_a_jump() -> None:

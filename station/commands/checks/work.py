@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from statistics import median
 
 from station.clock import Clock, StreamClock
@@ -30,7 +31,7 @@ def runner_pictures(count: int = _PICTURES) -> list[Frame]:
 
 
 def check_model(
-    model: PoseModel,
+    models: Sequence[PoseModel],
     load_s: float,
     fps: float,
     clock: Clock,
@@ -38,14 +39,14 @@ def check_model(
     tell: Tell,
     heed: Callable[[], None],
 ) -> list[Finding]:
-    """Time the model on a drawn runner: an empty belt would take it longer than a session does.
+    """Time the models on a drawn runner: an empty belt would take them longer than a session does.
 
     Args:
-        model: Ready.
+        models: As many as a session has, ready.
         load_s: How long that took.
         fps: Pictures per second that it should keep up with.
-        clock: Times it.
-        seconds: How long it is let work.
+        clock: Times them.
+        seconds: How long they are let work.
         tell: Says what is done.
         heed: Called after each picture.
     """
@@ -55,11 +56,14 @@ def check_model(
     took_s: list[float] = []
     found = 0
     began_s = clock.now_s()
-    while clock.now_s() - began_s < seconds or len(took_s) <= _WARM_PICTURES:
-        begun_s = clock.now_s()
-        found += model.find(there_and_back[len(took_s) % len(there_and_back)]).found
-        took_s.append(clock.now_s() - begun_s)
-        heed()
+    with ThreadPoolExecutor(len(models), "station-check") as pool:
+        while clock.now_s() - began_s < seconds or len(took_s) <= _WARM_PICTURES:
+            begun_s = clock.now_s()
+            picture = there_and_back[len(took_s) % len(there_and_back)]
+            poses = list(pool.map(lambda model, shown=picture: model.find(shown), models))
+            found += all(pose.found for pose in poses)
+            took_s.append((clock.now_s() - begun_s) / len(models))
+            heed()
     each_s = median(took_s[_WARM_PICTURES:])
     share = each_s * fps
     told = (

@@ -30,7 +30,8 @@ from station.coach.setup.values import (
 )
 from station.errors import StationError, Worded, text_of
 from station.live.clap import ClapNotFound, judge
-from station.live.feed import POSES_WAITING, Feed, Seen
+from station.live.feed import Feed, Seen
+from station.live.pose_threads import POSES_WAITING
 from station.live.stopping import StopWish
 from station.measure.clap import claps_seen
 from station.ports import EndOfStream
