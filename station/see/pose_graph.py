@@ -1,9 +1,10 @@
 """The pose package's graph, as the station wants it, behind one small class.
 
-Three changes are made to the expanded graph before it starts:
+Four changes are made to the expanded graph before it starts:
 
 - each inference calculator gets its number of XNNPACK threads (two instead of one take about 0.6
-  of the time a frame, with bit-for-bit the same landmarks);
+  of the time a frame where nothing else runs, with bit-for-bit the same landmarks);
+- the landmark model is given without the part that nobody asks for (`landmark_model.py`);
 - whether a frame follows the last one or is detected afresh is asked frame by frame, through a
   stream into the gate that otherwise takes a fixed answer at the start. Detecting anew then costs
   one detection (about one and a half frames' time more), stalls nothing, needs no second graph,
@@ -21,12 +22,15 @@ from typing import Any
 import numpy as np
 
 from station.errors import DeviceTrouble, StationError
+from station.see.landmark_model import landmarks_only
 from station.see.quiet import without_lines
 from station.see.unused_parts import without_parts
 from station.see.yielding import made_yielding
 from station.values import Floats
 
 GRAPH = "mediapipe/modules/pose_landmark/pose_landmark_cpu.binarypb"
+MODEL = "mediapipe/modules/pose_landmark/pose_landmark_full.tflite"
+LOADER, LOADED_AS = "poselandmarkmodelloader", "landmark_model"
 GATE_OUTPUT = "gated_prev_pose_rect_from_landmarks"
 FOLLOW = "follow_last_frame"
 CHATTER = (
@@ -72,12 +76,19 @@ def load_package() -> Any:
     return mediapipe
 
 
-def build_config(package: Any, threads: int) -> Any:
+def package_root(package: Any) -> Path:
+    """Return the folder that the package's graphs and models are named from."""
+    return Path(package.__file__).resolve().parent.parent
+
+
+def build_config(package: Any, threads: int, whole: bool = False) -> Any:
     """Expand the package's pose graph and make the station's changes to it.
 
     Args:
         package: What `load_package` returned.
         threads: XNNPACK threads of each inference calculator, 1 or more.
+        whole: Leave the landmark model to the graph, which loads it as the package has it. Else
+            it is to be given to the graph as the side packet `LOADED_AS`.
 
     Returns:
         A CalculatorGraphConfig message.
@@ -88,7 +99,7 @@ def build_config(package: Any, threads: int) -> Any:
     from mediapipe.calculators.tensor import inference_calculator_pb2
     from mediapipe.framework import calculator_pb2
 
-    root = Path(package.__file__).resolve().parent.parent
+    root = package_root(package)
     package.resource_util.set_resource_dir(str(root))
     validated = package.ValidatedGraphConfig()
     validated.initialize(binary_graph_path=str(root / GRAPH))
@@ -96,7 +107,7 @@ def build_config(package: Any, threads: int) -> Any:
     config.ParseFromString(validated.binary_config)
 
     inference_options = inference_calculator_pb2.InferenceCalculatorOptions.ext
-    inferences = gates = 0
+    inferences = gates = loaders = 0
     for node in config.node:
         if node.calculator.startswith("InferenceCalculator"):
             options = node.options.Extensions[inference_options]
@@ -109,7 +120,16 @@ def build_config(package: Any, threads: int) -> Any:
             gates += 1
         elif node.calculator == "LandmarkProjectionCalculator":
             node.input_stream.append("IMAGE_DIMENSIONS:image_size")
-    if (inferences, gates) != (2, 1):
+        elif node.calculator == "TfLiteModelCalculator" and LOADER in node.name:
+            if not whole:
+                node.input_side_packet[:] = [f"MODEL_BLOB:{LOADED_AS}"]
+                config.input_side_packet.append(LOADED_AS)
+            loaders += 1
+    if not whole:  # else the file is read all the same
+        for node in [node for node in config.node if LOADER in node.name]:
+            if node.calculator != "TfLiteModelCalculator":
+                config.node.remove(node)
+    if (inferences, gates, loaders) != (2, 1, 1):
         raise StationError(
             f"the pose package {getattr(package, '__version__', '?')} has another graph than the "
             "one known; install mediapipe==0.10.21"
@@ -120,19 +140,28 @@ def build_config(package: Any, threads: int) -> Any:
 class PoseGraph:
     """One running pose graph: pictures in, landmarks out, one at a time."""
 
-    def __init__(self, threads: int) -> None:
-        """Start the graph; see `load_package` and `build_config` for what may go wrong."""
+    def __init__(self, threads: int, whole: bool = False) -> None:
+        """Start the graph; see `load_package` and `build_config` for what may go wrong.
+
+        Args:
+            threads: XNNPACK threads of each inference.
+            whole: With the landmark model as the package has it: the same landmarks, later.
+        """
         package = load_package()
         self._create = package.packet_creator
         self._get = package.packet_getter
         self._rgb = package.ImageFormat.SRGB
         self._newest: Any = None
-        self._graph = made_yielding(lambda: self._started(package, threads))
+        self._graph = made_yielding(lambda: self._started(package, threads, whole))
 
-    def _started(self, package: Any, threads: int) -> Any:
-        graph = package.CalculatorGraph(graph_config=build_config(package, threads))
+    def _started(self, package: Any, threads: int, whole: bool) -> Any:
+        graph = package.CalculatorGraph(graph_config=build_config(package, threads, whole))
         graph.observe_output_stream("pose_landmarks", self._keep, True)
-        graph.start_run(self._side_packets())
+        packets = self._side_packets()
+        if not whole:
+            model = landmarks_only(package_root(package) / MODEL)
+            packets[LOADED_AS] = self._create.create_string(model)
+        graph.start_run(packets)
         return graph
 
     def _side_packets(self) -> dict[str, Any]:

@@ -20,13 +20,14 @@ ASSUMED_STEP_US = 16667
 class MediapipePose:
     """Find poses with the mediapipe package's full model; the station's `PoseModel`."""
 
-    def __init__(self, threads: int = 1) -> None:
+    def __init__(self, threads: int = 1, whole: bool = False) -> None:
         """Load the model and warm it up on blank pictures; takes a second or two.
 
         Args:
             threads: Threads of the inference, 1 or more. The landmarks are the same with any
                 number. Two take about 0.6 of the time where nothing else runs; beside other work
                 they wait for each other by spinning, and one costs less.
+            whole: With all that the package's model works out, for comparison: the same landmarks.
 
         Raises:
             DeviceTrouble: The package or a system library is missing; the text says what to do.
@@ -40,7 +41,7 @@ class MediapipePose:
         self._t_us = 0
         self._shown_t_us: int | None = None
         with without_lines(CHATTER):
-            self._graph: PoseGraph | None = PoseGraph(threads)
+            self._graph: PoseGraph | None = PoseGraph(threads, whole)
             blank = np.zeros((360, 640, 3), np.uint8)
             for _ in range(WARM_UP_PICTURES):
                 self._t_us += ASSUMED_STEP_US
