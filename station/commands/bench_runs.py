@@ -1,7 +1,8 @@
 """The runs that the bench's speed is made of: the pose model alone, the whole station on a clip.
 
-The pose model alone reads the clip and finds every pose; the whole loop measures, coaches, paints
-and records as well, as `station run --fast --video` does.
+The pose model alone reads the clip and finds every pose: as the package has it, and as the station
+runs it. The whole loop measures, coaches, paints and records as well, as `station run --fast
+--video` does.
 """
 
 from __future__ import annotations
@@ -62,8 +63,8 @@ class Ran:
 
 
 def run_bare(clip: Path) -> Ran:
-    """Read the clip and find every pose."""
-    source, model = ClipSource(clip), MediapipePose(THREADS)
+    """Read the clip and find every pose with the package's model: whole, spread over threads."""
+    source, model = ClipSource(clip), MediapipePose(THREADS, whole=True)
     source.start(StreamClock(), paced=False)
     frames, finding_s = 0, 0.0
     cpu_s, begun_s = time.process_time(), time.perf_counter()
@@ -82,6 +83,20 @@ def run_bare(clip: Path) -> Ran:
         source.stop()
         model.close()
     return Ran(frames, took_s, cpu_s, finding_s)
+
+
+def run_alone(clip: Path) -> Ran:
+    """Read the clip and find every pose as the station does it, and nothing else."""
+    clock = StreamClock()
+    feed = _Watched(AheadFeed(ClipSource(clip), [MediapipePose() for _ in range(THREADS)], clock))
+    feed.start(clock)
+    try:
+        with contextlib.suppress(EndOfStream):
+            while True:
+                feed.next(0.0)
+    finally:
+        feed.stop()
+    return feed.ran()
 
 
 def run_loop_once(clip: Path, out: Path, times: StageTimes) -> Ran:

@@ -25,8 +25,8 @@ LIVE = {
 def speed(*loop_fps: float) -> Speed:
     times = StageTimes()
     times.taken_s["pose"] = array("d", [0.010, 0.012, 0.014])
-    pairs = tuple(Pair(70.0, 80.0, fps) for fps in loop_fps)
-    return Speed(pairs, times, (24.0, 34.0), 480.0, LIVE)
+    pairs = tuple(Pair(70.0, 80.0, 100.0, fps) for fps in loop_fps)
+    return Speed(pairs, times, (24.0, 18.0, 34.0), 480.0, LIVE)
 
 
 @pytest.mark.parametrize(("middle", "holds"), [(59.4, False), (59.5, True)])
@@ -35,6 +35,8 @@ def test_the_median_pair_is_held_against_the_goal(middle: float, holds: bool) ->
     assert told["ratio"] == pytest.approx(middle / 70.0, abs=1e-4)
     assert told["holds"] is holds
     assert told["ratio_asked"] == 0.85
+    assert told["own_ratio"] == pytest.approx(middle / 100.0, abs=1e-4)
+    assert told["cpu_ms_per_frame"] == {"bare": 24.0, "alone": 18.0, "loop": 34.0}
     assert [pair["ratio"] for pair in told["pairs"]][1] == pytest.approx(1.0 / 7.0, abs=1e-4)
     assert told["stages_ms"]["pose"] == {"median": 12.0, "p95": 13.8}
     json.dumps(told, allow_nan=False)
@@ -54,6 +56,7 @@ def test_stages_are_timed_each_time_and_a_failing_one_is_not() -> None:
 def test_a_person_is_told_and_what_is_not_known_is_left_out() -> None:
     lines = list(speed_lines(speed(60.0)))
     assert any("0.86 of the pose model's rate" in line for line in lines)
+    assert any("0.60 of what the model alone does in the station's way" in line for line in lines)
     assert any("contact to verdict: 70 ms" in line for line in lines)
     assert not any("cue" in line for line in lines)
 

@@ -31,7 +31,7 @@ from station.commands.bay_visits import BayParts, BayVisits, StoreBook
 from station.commands.simulated import demo_bay, demo_scenario
 from station.keep import make_place
 from station.keep.store import Records, Wanted
-from station.live import Feed, LockStepFeed, StopWish, ThreadedFeed
+from station.live import SIDE_BY_SIDE, Feed, LockStepFeed, StopWish, ThreadedFeed
 from station.live.bay.looks import LooksAtOnce, LooksBeside
 from station.live.bay.loop import BayLoop, BaySettings
 from station.live.bay.ports import BayInput
@@ -149,7 +149,7 @@ def visits_judged() -> int:
     if stream:
         feed = LockStepFeed(source, MediapipePose(threads=1), virtual)
     else:
-        feed = ThreadedFeed(source, MediapipePose())
+        feed = ThreadedFeed(source, *(MediapipePose() for _ in range(SIDE_BY_SIDE)))
     screen = Staged(bay, read_words(language), False, out=out)
     speaker = open_bays_speaker(clock, bay, stream, False)
     log: list[VisitChange] = []
