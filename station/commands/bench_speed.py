@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from station.commands.bench_clip import FPS, HEIGHT, WIDTH, draw_clip
-from station.commands.bench_runs import THREADS, Ran, run_bare, run_live, run_loop_once
+from station.commands.bench_runs import THREADS, Ran, run_alone, run_bare, run_live, run_loop_once
 from station.live.stages import StageTimes
 
 GOAL = 0.85
