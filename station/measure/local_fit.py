@@ -51,13 +51,13 @@ def local_fit(t_s: Floats, y: Floats, at_s: float, degree: int = 2) -> LocalFit 
         return None
     degree = min(degree, len(z) - 1)
     frames = _frames(tau.tobytes(), degree)
-    coefficients, *_ = np.linalg.lstsq(frames.powers, z, rcond=None)
+    coefficients = frames.solve @ z
     left = z - frames.powers @ coefficients
     odd = _odd_one(frames, left)
     if odd is not None:
         keep = np.arange(len(z)) != odd
         frames, z = _frames(tau[keep].tobytes(), degree), z[keep]
-        coefficients, *_ = np.linalg.lstsq(frames.powers, z, rcond=None)
+        coefficients = frames.solve @ z
         left = z - frames.powers @ coefficients
     spare = len(z) - degree - 1
     residual = float(np.sqrt(left @ left / spare)) if spare > 0 else float("nan")
@@ -71,6 +71,8 @@ class _Frames:
 
     powers: Floats
     """(n, degree + 1)"""
+    solve: Floats
+    """(degree + 1, n) their pseudo-inverse: times the samples it is the least-squares fit."""
     free: Floats
     """(n,) share of a sample that the fit through it leaves."""
     value_error: float
@@ -81,15 +83,10 @@ def _frames(times: bytes, degree: int) -> _Frames:
     """Return it for times about the instant; a leg's fourteen fits about one instant share it."""
     tau = np.frombuffer(times)
     powers = np.vander(tau, degree + 1, increasing=True)
-    powers.flags.writeable = False
-    q, _ = np.linalg.qr(powers)
-    free = np.maximum(1.0 - (q * q).sum(axis=1), 1e-9)
-    try:
-        inverse = np.linalg.inv(powers.T @ powers)
-        error = float(np.sqrt(max(inverse[0, 0], 0.0)))
-    except np.linalg.LinAlgError:
-        error = float("nan")
-    return _Frames(powers, free, error)
+    solve = np.linalg.pinv(powers)
+    free = np.maximum(1.0 - (powers * solve.T).sum(axis=1), 1e-9)
+    powers.flags.writeable = solve.flags.writeable = free.flags.writeable = False
+    return _Frames(powers, solve, free, float(np.sqrt(solve[0] @ solve[0])))
 
 
 def _odd_one(frames: _Frames, left: Floats) -> int | None:
@@ -110,24 +107,30 @@ def _odd_one(frames: _Frames, left: Floats) -> int | None:
     return odd if float(taken[odd]) * (spare - 1) > limit**2 * rest + 1e-18 else None
 
 
+_REACH = 9.0
+"""Bandwidths beyond which a sample's weight is lost in the rounding of those near."""
+
+
 def smooth_lines(tau: Floats, y: Floats, at: Floats, bandwidth_s: float) -> tuple[Floats, Floats]:
     """Smooth samples by local straight lines with Gaussian weights.
 
     Args:
         tau: (n,) times of the samples, seconds.
         y: (n,) samples; NaN is left out.
-        at: (m,) instants to read at.
+        at: (m,) instants to read at, one or more.
         bandwidth_s: Standard deviation of the weights.
 
     Returns:
         (m,) values and (m,) rates per second; NaN where too few samples are near.
     """
-    good = np.isfinite(y)
+    reach_s = _REACH * bandwidth_s
+    good = np.isfinite(y) & (tau > at.min() - reach_s) & (tau < at.max() + reach_s)
     tau, y = tau[good], y[good]
     d = tau[None, :] - at[:, None]
     w = np.exp(-0.5 * (d / bandwidth_s) ** 2)
-    s0, s1, s2 = w.sum(1), (w * d).sum(1), (w * d * d).sum(1)
-    b0, b1 = w @ y, (w * d) @ y
+    wd = w * d
+    s0, s1, s2 = w.sum(1), wd.sum(1), (wd * d).sum(1)
+    b0, b1 = w @ y, wd @ y
     det = s0 * s2 - s1 * s1
     with np.errstate(divide="ignore", invalid="ignore"):
         value = np.where((s0 > 1.0) & (det > 0.0), (s2 * b0 - s1 * b1) / det, np.nan)

@@ -106,8 +106,8 @@ def test_too_few_frames_lower_the_degree_and_then_give_nothing() -> None:
 
 
 def test_smoothing_is_a_weighted_straight_line_at_each_instant() -> None:
-    tau = np.sort(RANDOM.uniform(-0.05, 0.05, 120))
-    y = 20.0 * np.sin(40.0 * tau) + RANDOM.normal(0.0, 1.0, 120)
+    tau = np.sort(RANDOM.uniform(-0.3, 0.3, 720))
+    y = 20.0 * np.sin(40.0 * tau) + RANDOM.normal(0.0, 1.0, 720)
     y[::17] = np.nan
     at = np.linspace(-0.03, 0.03, 7)
     value, rate = smooth_lines(tau, y, at, 0.011)
