@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import astuple
 
 import numpy as np
 import pytest
 
 from station.coach.verdict import border_deg, judge
-from station.live.marks import landing_mark, leg_points
+from station.live.marks import Marks, landing_mark, leg_points
 from station.values import Landing, Pose, View
 
 
@@ -83,6 +84,23 @@ def test_without_a_limit_there_is_no_limit_point() -> None:
     view = View(300.0, "right", (640.0, 600.0))
     mark = landing_mark(landing(view, (0.3, 0.5), (0.3, 0.1)), None, None, view, 2.0)
     assert mark.limit_px is None
+
+
+def test_a_mark_is_worked_out_anew_for_whatever_it_depends_on_and_ages_meanwhile() -> None:
+    view, moved = (View(300.0, "right", (x, 600.0)) for x in (640.0, 641.0))
+    seen, later = (landing(view, (x_m, 0.5), (0.38, 0.1)) for x_m in (0.3, 0.31))
+    marks = Marks()
+    first = (seen, "ahead", 8.0, view)
+    for given, told in (
+        (first, True), (first, True), ((seen, "ahead", 8.0, moved), True), (first, True),
+        ((seen, None, None, view), False), ((seen, "ahead", 7.5, view), True),
+        ((seen, "within", 7.5, view), True), ((later, "within", 7.5, view), True),
+    ):  # fmt: skip
+        for t_s in (2.1, 2.2):
+            found = marks.of(*given, t_s, told)  # type: ignore[arg-type]
+            wanted = landing_mark(*given, t_s, told)  # type: ignore[arg-type]
+            assert astuple(found) == astuple(wanted)
+    assert marks.of(*first, 2.3).plumb_px is marks.of(*first, 2.4).plumb_px  # type: ignore[arg-type]
 
 
 def test_a_legs_points_are_hip_to_toe_of_that_side() -> None:

@@ -133,7 +133,7 @@ def test_without_a_window_nobody_asks_for_anything() -> None:
     screen.close()
 
 
-def test_the_still_is_the_last_fresh_landing_that_was_judged() -> None:
+def test_the_still_is_the_first_picture_of_the_last_fresh_landing_that_was_judged() -> None:
     class Numbered(Painter):
         def paint(self, scene: Scene) -> np.ndarray:
             super().paint(scene)
@@ -147,10 +147,11 @@ def test_the_still_is_the_last_fresh_landing_that_was_judged() -> None:
     stills: list[np.ndarray] = []
     screen = Screen(Numbered(), None, lambda fps: Takes(), stills.append)
     screen.record(30.0)
-    for shown in (scene(0.01), scene(0.3), Scene(0.0, "done", None)):
-        screen.draw(shown, 0.0)
+    for age_s in (0.01, 0.03, 0.3, 0.02, 0.04, 0.06, 0.3):
+        screen.draw(scene(age_s), 0.0)
+    screen.draw(Scene(0.0, "done", None), 0.0)
     screen.close()
-    assert [int(still[0, 0, 0]) for still in stills] == [1]
+    assert [int(still[0, 0, 0]) for still in stills] == [4]
 
 
 class FullDisk(Takes):

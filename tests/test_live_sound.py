@@ -13,6 +13,7 @@ from station.coach.feedback import FeedbackRule
 from station.coach.plan import Drill, StepRate
 from station.coach.summary import beat_summary
 from station.live import Coaching, Session
+from station.live.scenes import OFFSET_STEPS
 from station.sound.tones import cue_tone
 from station.values import CueKind, Heard, Landing, Observation, Pose
 
@@ -84,6 +85,23 @@ def test_the_pulse_follows_the_beats_that_sound_and_the_offset_the_steps() -> No
         shown = beat_summary([r.beat_offset_s for r in made.rows.rows[2:]], 0.4)
         assert rhythm.offset_s == pytest.approx(shown.mean_offset_s, abs=1e-3)
         assert rhythm.offset_share == pytest.approx(rhythm.offset_s / 0.4)
+
+
+def test_the_shown_offset_is_of_the_last_steps_in_each_picture() -> None:
+    class Drifting(Turning):
+        def push(self, pose: Pose) -> Observation:
+            self.late_s = 0.0005 * pose.index
+            return super().push(pose)
+
+    made = bench(100, replace(DRILL, feedback="off"), Drifting())
+    made.run()
+    drawn = {round(scene.t_s, 1): scene.rhythm.offset_s for scene in made.painter.scenes}
+    for steps in (14, 20, 24):  # the n-th is told with frame 4 n - 1
+        last = [row.beat_offset_s for row in made.rows.rows[steps - OFFSET_STEPS : steps]]
+        summary = beat_summary(last, 0.4)
+        assert summary is not None
+        for frame in range(4 * steps - 1, 4 * steps + 3):
+            assert drawn[frame / 10.0] == pytest.approx(summary.mean_offset_s, abs=1e-9)
 
 
 def test_the_beats_take_the_sides_of_the_feet_that_step_on_them() -> None:

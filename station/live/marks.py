@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -55,6 +56,32 @@ def landing_mark(
         shank_deg=landing.shank_deg,
         told=told,
     )
+
+
+class Marks:
+    """Works each foot's newest mark out once, and then lets it age. Used by one thread."""
+
+    def __init__(self) -> None:
+        """Begin with none."""
+        self._kept: dict[Side, tuple[Landing, tuple[object, ...], LandingMark]] = {}
+
+    def of(
+        self,
+        landing: Landing,
+        verdict: Verdict | None,
+        border_deg: float | None,
+        view: View,
+        t_s: float,
+        told: bool = True,
+    ) -> LandingMark:
+        """Return a landing's mark as of now; args as of `landing_mark`."""
+        given = (verdict, border_deg, view, told)
+        of, before, mark = self._kept.get(landing.side, (None, (), None))
+        if mark is None or of is not landing or before != given:
+            mark = landing_mark(landing, verdict, border_deg, view, t_s, told)
+            self._kept[landing.side] = landing, given, mark
+            return mark
+        return replace(mark, age_s=t_s - landing.t_contact_s)
 
 
 def _below(knee_m: Floats, shank_m: float, shank_deg: float) -> Floats:

@@ -23,7 +23,7 @@ from station.coach.summary import beat_summary
 from station.live.beats import BeatLog
 from station.live.coach_strip import CoachStrip
 from station.live.coaching import Coaching
-from station.live.marks import landing_mark, leg_points
+from station.live.marks import Marks, leg_points
 from station.live.measured_belt import measured_belt
 from station.live.record import Judged
 from station.live.stills import StillKeeper
@@ -78,8 +78,10 @@ class SceneBuilder:
         self.stills = StillKeeper()
         self._newest: dict[Side, tuple[Judged, Verdict | None]] = {}
         self._told = Told()
+        self._marked = Marks()
         self._trail: deque[TrailMark] = deque(maxlen=TRAIL_MARKS)
         self._offsets_s: deque[float | None] = deque(maxlen=OFFSET_STEPS)
+        self._offset: tuple[float | None, float | None] | None = None
         self._drill_runs = 0
         self._troubled_since_s: float | None = None
         self._last_contact_s: float | None = None
@@ -112,6 +114,7 @@ class SceneBuilder:
     def step(self, record: StepRecord) -> None:
         """Take a step for its offset from the beat."""
         self._offsets_s.append(record.beat_offset_s)
+        self._offset = None
 
     def _forget_last_drill(self) -> None:
         runs = len(self._coaching.runs)
@@ -119,6 +122,7 @@ class SceneBuilder:
             self._drill_runs = runs
             self._trail.clear()
             self._offsets_s.clear()
+            self._offset = None
             self._told.start_drill()
 
     def with_controls(self, scene: Scene, controls: Controls, t_s: float) -> Scene:
@@ -278,21 +282,27 @@ class SceneBuilder:
         mean_s = step_s = None
         if period_s:
             step_s = self._beats.step_s(shown_s)
-            summary = beat_summary(self._offsets_s, step_s)
-            mean_s = None if summary is None else summary.mean_offset_s
+            mean_s = self._mean_offset_s(step_s)
         stale = self._last_contact_s is None or t_s - self._last_contact_s > RATE_FRESH_S
         rate_spm = None if seen is None or stale else seen.step_rate_spm
         target_spm = self._coaching.target_spm
         return Rhythm(rate_spm, target_spm, age_s, period_s, mean_s, number, step_s)
 
+    def _mean_offset_s(self, step_s: float | None) -> float | None:
+        """Return the mean of the last steps' offsets, summed up anew for another step or beat."""
+        if self._offset is None or self._offset[0] != step_s:
+            summary = beat_summary(self._offsets_s, step_s)
+            self._offset = step_s, None if summary is None else summary.mean_offset_s
+        return self._offset[1]
+
     def _marks(self, seen: Observation | None, t_s: float, silent: bool) -> tuple[LandingMark, ...]:
         if seen is None or seen.view is None:
             return ()
-        view = seen.view
+        view, mark = seen.view, self._marked.of
         return tuple(
-            landing_mark(judged.landing, None, None, view, t_s, told=False)
+            mark(judged.landing, None, None, view, t_s, told=False)
             if silent or told != judged.verdict
-            else landing_mark(judged.landing, judged.verdict, judged.border_deg, view, t_s)
+            else mark(judged.landing, judged.verdict, judged.border_deg, view, t_s)
             for judged, told in self._newest.values()
             if t_s - judged.landing.t_contact_s <= MARK_FRESH_S
         )

@@ -115,6 +115,7 @@ class Screen:
         self._lag_s: float | None = None
         self._last: Image | None = None
         self._still: Image | None = None
+        self._still_fresh = False  # the picture before showed a fresh landing, and was kept
         self._film_ended = False
         self._film_fault: StationError | None = None
 
@@ -142,8 +143,10 @@ class Screen:
                 filmed = self._film(t_s + self._lag(scene.t_s - t_s), image)
         if filmed:
             self._last = image
-            if any(m.verdict is not None and m.age_s < STILL_AGE_S for m in scene.landings):
+            fresh = any(m.verdict is not None and m.age_s < STILL_AGE_S for m in scene.landings)
+            if fresh and not self._still_fresh:
                 self._still = image.copy()  # the painter paints its one buffer anew
+            self._still_fresh = fresh
 
     def pulse(self, rhythm: Rhythm, shown_s: float) -> None:
         """Paint the beat's pulse anew, and nothing else; nothing where the picture has none.
