@@ -73,9 +73,5 @@ class BeltCard:
     def _column(self, screen: Image, x: int, top: int, said: str, cap: int, colour: Colour) -> int:
         """Paint a text into a wing, line under line; return the row below it."""
         lay = self._layout
-        room = lay.wing - 2 * lay.pad
-        for line in self._text.wrap(said, cap, room):
-            fitted = self._text.fit(line, cap, room, lay.read)
-            self._text.draw(screen, line, (x + lay.pad, top + cap), fitted, colour)
-            top += round(1.5 * cap)
-        return top
+        room, at = lay.wing - 2 * lay.pad, (x + lay.pad, top)
+        return self._text.column(screen, said, at, cap, room, colour, smallest=lay.read)

@@ -189,16 +189,12 @@ class Cards:
         self._sign(screen, scene, state, centre, half)
         word = self._words.label(scene.heading or state)
         colour = STATE_COLOUR[state] if state != "trouble" else BEAT
-        line = centre[1] + round(1.5 * half) + lay.read
-        lines = text.wrap(word, lay.read, box.w - 2 * lay.pad)
-        for part in lines:
-            text.draw(screen, part, (box.middle[0], line), lay.read, colour, "centre")
-            line += round(lay.read * 1.5)
+        row = centre[1] + round(1.5 * half)
+        room, x = box.w - 2 * lay.pad, box.middle[0]
+        row = text.column(screen, word, (x, row), lay.read, room, colour, "centre")
         for said in beside:
-            for part in text.wrap(said, lay.read, box.w - 2 * lay.pad):
-                text.draw(screen, part, (box.middle[0], line), lay.read, align="centre")
-                line += round(lay.read * 1.5)
-        return line
+            row = text.column(screen, said, (x, row), lay.read, room, align="centre")
+        return row
 
     def _sign_place(self) -> tuple[tuple[int, int], int]:
         """Return a sign's middle on the screen, and its half."""

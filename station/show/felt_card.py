@@ -66,12 +66,9 @@ class FeltCard:
         self, screen: Image, said: str, top: int, cap: int, colour: Colour, right: bool
     ) -> int:
         """Paint a text into a wing, line under line; return the row below it."""
-        lay, text = self._layout, self._text
-        left = lay.corner(right).x + lay.pad
-        for line in text.wrap(said, cap, lay.wing - 2 * lay.pad):
-            text.draw(screen, line, (left, top + cap), cap, colour)
-            top += round(1.5 * cap)
-        return top
+        lay = self._layout
+        at = lay.corner(right).x + lay.pad, top
+        return self._text.column(screen, said, at, cap, lay.wing - 2 * lay.pad, colour)
 
     def _question(self, screen: Image, box: Box, felt: FeltStatus) -> None:
         """Paint ten numbered places, and one for none a little apart from them."""

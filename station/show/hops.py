@@ -62,7 +62,8 @@ class HopCounter:
             shapes.sole(image, (x, box.h * 0.44), size, left, on, BEAT if on else MUTED)
         number = str(hop.hops_left)
         word = say.label(f"hop_{hop.foot}")
-        foot = f"{say.label('hops_left')}   {say.label('round')} {hop.round}/{hop.rounds}"
+        of_rounds = f"{say.label('round')} {hop.round}/{hop.rounds}"
+        foot = f"{say.label('hops_left')}   {of_rounds}"
         large = min(lay.cap(84), round(box.h * 0.62))
         if tall:  # one under the other
             middle = box.w // 2
@@ -83,6 +84,8 @@ class HopCounter:
         # The number and what it counts stand side by side, as wide as they are, in the middle.
         room = box.w - 4 * edge - text.width("00", large) - lay.px(30)
         cap = text.fit(word, lay.say, room, lay.read)
+        if text.width(foot, lay.read) > room:
+            foot = of_rounds  # the large number says by itself what it is
         small = text.fit(foot, lay.read, room)
         wide = max(text.width(word, cap), text.width(foot, small))
         first = text.width(number, large) + lay.px(30)

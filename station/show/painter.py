@@ -252,13 +252,9 @@ class Painter:
         lay, drill = self._layout, scene.drill
         if drill is None or (drill.hop is not None and lay.upright and not crowded(scene)):
             return  # upright the counter has all of the floor, and says so itself
-        top, leading = box.y, round(1.5 * lay.read)
-        lines = self._text.wrap(self._no_marks_said, lay.read, box.w - 2 * lay.pad)
-        if len(lines) * leading > box.h:
-            return
-        for line in lines:
-            self._text.draw(screen, line, (box.x + lay.pad, top + lay.read), lay.read, MUTED)
-            top += leading
+        room, said = box.w - 2 * lay.pad, self._no_marks_said
+        if 1.5 * lay.read * len(self._text.wrap(said, lay.read, room)) <= box.h:
+            self._text.column(screen, said, (box.x + lay.pad, box.y), lay.read, room, MUTED)
 
     def _landings(self, screen: Image, scene: Scene, facing: float, free: list[Box]) -> None:
         """Paint both feet's last landings into what is free of the columns."""

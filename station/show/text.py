@@ -30,6 +30,7 @@ Image = NDArray[np.uint8]
 _KEPT = 128  # strings kept; more than one screen's worth of numbers, about 6 MB at most
 _FONT = Path(__file__).parent / "fonts" / "Manrope-Bold.ttf"
 _MEASURED = 60  # capital height at which letters are measured
+_LEADING = 1.5  # from line to line, capital heights
 _ELLIPSIS = "\u2026"
 
 
@@ -145,6 +146,39 @@ class TextBook:
             x -= wide // 2 if align == "centre" else wide
         _lay(screen, rendered, x - halo, at[1] - rendered.rise - halo)
         return wide
+
+    def column(
+        self,
+        screen: Image,
+        text: str,
+        at: tuple[int, int],
+        cap: int,
+        room: int,
+        colour: Colour = WHITE,
+        align: Align = "left",
+        smallest: int | None = None,
+    ) -> int:
+        """Lay a text into the screen as lines of at most `room` pixels, one under the other.
+
+        Args:
+            screen: (H, W, 3), changed in place.
+            text: Any length.
+            at: Where its lines begin, have their middle or end by `align`, and its first row.
+            cap: Height of a capital letter, pixels.
+            room: Width for it.
+            colour: BGR.
+            align: As of `draw`.
+            smallest: A word wider than the room is written smaller, down to this; None: it is not.
+
+        Returns:
+            The row where the next line would begin.
+        """
+        x, top = at
+        for line in self.wrap(text, cap, room):
+            fitted = cap if smallest is None else self.fit(line, cap, room, smallest)
+            self.draw(screen, line, (x, top + cap), fitted, colour, align)
+            top += round(_LEADING * cap)
+        return top
 
     def _em(self, cap: int) -> float:
         return cap * self._em_per_cap
