@@ -151,6 +151,26 @@ def test_the_scene_shows_the_landing_against_its_limit() -> None:
     assert later.tone == "correction"
 
 
+def test_a_new_drill_shows_nothing_of_the_last_one() -> None:
+    drills = [replace(DRILL, name=name, seconds=4.0) for name in ("One", "Two")]
+    bench = Bench(44, drills)
+    bench.run()
+    before, first, later = (bench.painter.scenes[frame] for frame in (39, 40, 43))
+    assert [scene.drill.name for scene in (before, first)] == ["One", "Two"]
+    assert len(before.trail) > 8
+    assert before.rhythm.offset_s is not None
+    assert first.trail == (), "its first landing comes a frame later"
+    assert first.rhythm.offset_s is None
+    assert len(later.trail) == 1
+
+
+def test_a_pulse_alone_is_as_of_when_it_will_be_seen() -> None:
+    bench = Bench(30)
+    bench.run()
+    period_s, (now, soon) = 0.4, (bench.session.rhythm(ahead_s) for ahead_s in (0.0, 0.05))
+    assert (now.beat_age_s + 0.05) % period_s == pytest.approx(soon.beat_age_s, abs=1e-6)
+
+
 def test_an_open_drill_has_no_time_left_to_show() -> None:
     bench = Bench(3, (replace(DRILL, seconds=float("inf")),))
     bench.run()

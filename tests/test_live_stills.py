@@ -179,9 +179,9 @@ def test_the_marks_of_a_fading_drill_thin_out_on_the_screen() -> None:
     bench = Bench(240, (drill,), meter=FakeMeter(shank_deg=12.0))
     bench.run()
     scenes = bench.painter.scenes
-    newest = [
-        min(scene.landings, key=lambda m: m.age_s).verdict for scene in scenes if scene.landings
-    ]
+    marks = [min(scene.landings, key=lambda m: m.age_s) for scene in scenes if scene.landings]
+    assert all(mark.told == (mark.verdict is not None) for mark in marks), "each was judged"
+    newest = [mark.verdict for mark in marks]
     first, last = newest[4:40], newest[-44:-4]
     assert first.count("ahead") > 0.6 * len(first)
     assert last.count("ahead") < 0.3 * len(last)

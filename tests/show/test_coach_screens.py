@@ -184,6 +184,36 @@ def test_the_coachs_things_cover_nothing_that_the_runner_reads(
         assert (covered == palette.NIGHT).all(), name
 
 
+def test_notices_stand_below_the_answer(make: SimpleNamespace) -> None:
+    painter = Painter(make.width, make.height, make.words)
+    answered = make.scene(answer=KeyAnswer("key_no_further", "refused"), show_verdict=False)
+    before = painter.paint(answered).astype(int)
+    after = painter.paint(replace(answered, notices=("Sound is off",))).astype(int)
+    covered = before[(after != before).any(axis=2)]
+    assert len(covered) > 500
+    assert (covered == palette.NIGHT).all()
+
+
+def test_each_legs_figures_have_a_column_of_their_own(make: SimpleNamespace) -> None:
+    painter = Painter(make.width, make.height, make.words)
+
+    def columns(leg: int) -> tuple[int, int]:
+        """Columns that change with one leg's limit."""
+        legs = [*FIGURES.legs]
+        legs[leg] = replace(legs[leg], limit_deg=0.1)
+        shown = (
+            painter.paint(make.scene(coach=figures)).copy()
+            for figures in (FIGURES, replace(FIGURES, legs=tuple(legs)))
+        )
+        before, after = shown
+        changed = np.nonzero((before != after).any(axis=(0, 2)))[0]
+        return int(changed.min()), int(changed.max())
+
+    (label, left), (right, end) = columns(0), columns(1)
+    box = painter._layout.column(right=True)
+    assert box.x < label < left < right < end < box.right
+
+
 def test_the_strip_and_the_answer_do_not_overlap(make: SimpleNamespace) -> None:
     painter = Painter(make.width, make.height, make.words)
     for name in ("coach", "coach at the left"):

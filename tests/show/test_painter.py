@@ -474,6 +474,7 @@ def test_a_pulse_painted_alone_is_as_in_the_whole_picture(
 def test_a_picture_without_a_pulse_gets_none(
     painter: Painter, make: SimpleNamespace, changes: dict[str, object]
 ) -> None:
+    assert Painter(640, 360, make.words).pulse(make.scene().rhythm) is None
     painter.paint(make.scene())
     before = painter.paint(make.scene(**changes)).copy()
     assert painter.pulse(Rhythm(170.0, 174.0, 0.0, 0.345, 0.01, 4)) is None
