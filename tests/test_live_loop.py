@@ -151,6 +151,14 @@ def test_the_scene_shows_the_landing_against_its_limit() -> None:
     assert later.tone == "correction"
 
 
+def test_each_state_has_its_sentence() -> None:
+    rest = Drill("Rest", kind="rest", seconds=2.0)
+    bench = Bench(60, (replace(DRILL, seconds=2.0), rest), keys={10: ["pause"], 14: ["pause"]})
+    bench.run()
+    said = {scene.state: scene.sentence.key for scene in bench.painter.scenes if scene.sentence}
+    assert said.items() >= {"rest": "rest_now", "paused": "paused"}.items()
+
+
 def test_a_new_drill_shows_nothing_of_the_last_one() -> None:
     drills = [replace(DRILL, name=name, seconds=4.0) for name in ("One", "Two")]
     bench = Bench(44, drills)
