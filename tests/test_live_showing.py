@@ -38,6 +38,21 @@ class SlowWindow(FakeWindow):
         self.seen.append((what, self.clock.now_s()))
 
 
+class Film:
+    """Notes at which times a recording has its pictures."""
+
+    span_s = None
+
+    def __init__(self) -> None:
+        self.times_s: list[float] = []
+
+    def write(self, t_s: float, image: np.ndarray) -> None:
+        self.times_s.append(t_s)
+
+    def close(self) -> None:
+        pass
+
+
 class FakeSession:
     def __init__(self, clock: StreamClock) -> None:
         self.clock, self.beats = clock, BeatLog()
@@ -60,7 +75,9 @@ class Stage:
         self.window = SlowWindow(self.clock)
         self.session = FakeSession(self.clock)
         self.session.beats.add(Heard("beat", t_s, None, PERIOD_S) for t_s in beats_s)
-        screen = Screen(FakePainter(), self.window)
+        self.film = Film()
+        screen = Screen(FakePainter(), self.window, lambda fps: self.film)
+        screen.record(60.0)
         self.showing = Showing(screen, self.session, self.clock)  # type: ignore[arg-type]
         self.index = 0
 
@@ -96,6 +113,18 @@ def test_every_pulse_is_seen_within_8_ms_of_its_beat(fps: float) -> None:
     for beat_s in beats[1:]:  # the first pulse of all is drawn before it is known what it takes
         assert np.abs(pulses - beat_s).min() < 0.008
     assert len(stage.seen("picture")) > 0.75 * 5.0 * min(fps, 1.0 / (DRAW_S + 0.003))
+
+
+def test_a_filmed_pulse_stands_at_the_time_that_it_was_painted_for() -> None:
+    stage = Stage(0.4, 0.8)
+    stage.run(0.7, 1 / 30)
+    stage.session.stand_for_s.clear()
+    stage.film.times_s.clear()
+    stage.clock.move_to(0.795)
+    stage.showing.turn(tuple)
+    assert [kind for kind, _ in stage.window.seen[-1:]] == ["pulse"]
+    assert stage.film.times_s == stage.session.stand_for_s
+    assert stage.film.times_s == [pytest.approx(0.8, abs=0.001)]
 
 
 def test_a_pulse_that_measuring_a_pose_would_make_late_is_drawn_first() -> None:
