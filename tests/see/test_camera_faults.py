@@ -12,7 +12,7 @@ from station.clock import StreamClock
 from station.errors import DeviceTrouble
 from station.see.grabber import FROZEN_REOPEN_S, Grabber
 from station.see.move_watch import MoveWatch
-from station.see.picture_watch import FROZEN_AFTER_S, SLOW_SPAN_S
+from station.see.picture_watch import FROZEN_AFTER_S, SLOW_SPAN_S, DarkWatch, sample_of
 from station.simulate.gait import Runner
 from station.simulate.parameters import GaitParameters
 from station.simulate.picture import demo_view
@@ -101,6 +101,18 @@ def test_a_covered_lens_is_dark_not_frozen() -> None:
     assert began_s == pytest.approx(7.0, abs=0.2)
     assert ended_s == pytest.approx(17.0, abs=0.2)
     assert len(camera.opens) == 1
+
+
+def test_dark_is_under_a_twentieth_of_white_until_it_is_a_good_deal_lighter() -> None:
+    """Mean of the green, which is most of what an eye calls bright; 255 is white."""
+    watch, t_s = DarkWatch(), 0.0
+    for level, dark in ((14, False), (12, True), (14, True), (20, True), (21, False), (14, False)):
+        image = np.zeros((64, 64, 3), np.uint8)
+        image[..., 1] = level
+        for _ in range(5):  # two seconds and more
+            t_s += 0.5
+            found = watch.see(t_s, sample_of(image))
+        assert found == watch.dark == dark, level
 
 
 def test_a_slow_camera_is_told_of_with_both_rates() -> None:
