@@ -138,6 +138,27 @@ def test_stamps_of_another_clock_are_not_believed(stamp: Callable[[float], float
     reader.close()
 
 
+@pytest.mark.parametrize(
+    ("old_s", "believed"),
+    [(0.0, True), (0.45, True), (0.55, False), (-0.001, True), (-0.01, False)],
+)
+def test_a_stamp_is_believed_up_to_half_a_second_before_the_arrival(
+    old_s: float, believed: bool
+) -> None:
+    """Clocks are read one after the other: a stamp may seem up to 2 ms late."""
+    stamps = Stamps(offset_s=-100.0)
+    assert stamps.time_s(105.0 - old_s, 5.0) == pytest.approx(5.0 - old_s if believed else 5.0)
+
+
+def test_a_stamp_or_two_that_do_not_fit_are_passed_by() -> None:
+    stamps = Stamps(offset_s=-100.0)
+    for t_s in (5.0, 6.0, 7.0):
+        for arrival_s, old_s in ((t_s, 0.1), (t_s + 0.1, 3.0), (t_s + 0.2, 3.0)):
+            found = stamps.time_s(100.0 + arrival_s - old_s, arrival_s)
+            assert found == pytest.approx(arrival_s - (0.1 if old_s == 0.1 else 0.0))
+    assert stamps.from_driver
+
+
 def test_times_rise_though_the_stamps_stand_still() -> None:
     stamps = Stamps(offset_s=-100.0)
     times_s = [stamps.time_s(101.0, 1.01), stamps.time_s(101.0, 1.02), stamps.time_s(101.0, 1.02)]
