@@ -203,12 +203,15 @@ class Grabber:
                 return None
             arrival_s = self.clock.now_s()
             stamp_s = capture.get(cv2.CAP_PROP_POS_MSEC) / 1000.0
-            index, self.captured = self.captured, self.captured + 1
-            good, image = capture.retrieve()
         except cv2.error:
             return None
+        index, self.captured = self.captured, self.captured + 1
         t_s = self._stamps.time_s(stamp_s, arrival_s)
-        if not good or image is None:
+        image = None
+        with contextlib.suppress(cv2.error):
+            good, image = capture.retrieve()
+            image = image if good else None
+        if image is None:
             self.damaged += 1
             return None
         if image.ndim == 2 or image.shape[2] == 1:

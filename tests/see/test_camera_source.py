@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -30,8 +31,8 @@ SILENT_S = 1.0
 class FakeCamera:
     """Moves the clock by itself: a grab takes one period, a failing one a second.
 
-    `behave(n)` says what the n-th grab (from 0, over all openings) does: "ok", "silent" or
-    "damaged". With `gate`, each grab waits until the test lets it go on.
+    `behave(n)` says what the n-th grab (from 0, over all openings) does: "ok", "silent", "damaged"
+    or "raises" (when it is decoded). With `gate`, each grab waits until the test lets it go on.
     """
 
     def __init__(
@@ -82,6 +83,8 @@ class FakeCamera:
     def retrieve(self) -> tuple[bool, np.ndarray | None]:
         if self.done == "damaged":
             return False, None
+        if self.done == "raises":
+            raise cv2.error("no such picture")
         return True, np.full((72, 128, 3), self.grabs % 256, np.uint8)
 
     def release(self) -> None:
@@ -169,8 +172,9 @@ def test_times_rise_though_the_stamps_stand_still() -> None:
     assert not stamps.from_driver
 
 
-def test_a_damaged_picture_is_counted_and_left_out() -> None:
-    camera = FakeCamera(StreamClock(), lambda n: "damaged" if n == 2 else "ok")
+@pytest.mark.parametrize("damage", ["damaged", "raises"])
+def test_a_damaged_picture_is_counted_and_left_out(damage: str) -> None:
+    camera = FakeCamera(StreamClock(), lambda n: damage if n == 2 else "ok")
     reader = grabber(camera)
     reader.open()
     frames = [reader.step() for _ in range(4)]
@@ -205,6 +209,32 @@ def test_a_camera_that_stays_silent_is_lost_for_good() -> None:
     with pytest.raises(DeviceTrouble, match=r"was lost: no picture for 8 s.*cable"):
         go_on()
     assert camera.opens > 2
+    assert camera.releases == camera.opens
+
+
+def test_a_driver_that_raises_is_a_device_that_gives_no_picture() -> None:
+    camera, raises = FakeCamera(StreamClock()), [True]
+    true_open, true_grab = camera.open, camera.grab
+
+    def raising(true: Callable[..., Any]) -> Callable[..., Any]:
+        def call(*given: Any) -> Any:
+            if raises[0]:
+                raise cv2.error("the driver failed")
+            return true(*given)
+
+        return call
+
+    camera.open, camera.grab = raising(true_open), raising(true_grab)  # type: ignore[method-assign]
+    reader = grabber(camera)
+    with pytest.raises(DeviceTrouble):
+        reader.open()
+    raises[0] = False
+    assert reader.open()[0].index == 0
+    raises[0] = True
+    assert [reader.step() for _ in range(200)] == [None] * 200
+    raises[0] = False
+    assert any(reader.step() for _ in range(200))
+    reader.close()
     assert camera.releases == camera.opens
 
 
