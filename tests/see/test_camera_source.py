@@ -16,7 +16,7 @@ from station.ports import EndOfStream
 from station.see.camera import CameraSource
 from station.see.capture import cannot_open, found_devices
 from station.see.clip import ClipSource
-from station.see.grabber import Grabber
+from station.see.grabber import AT_ONCE_FAILS, Grabber
 from station.see.opencv import cv2
 from station.see.sources import open_source
 from station.see.stamps import Stamps
@@ -31,8 +31,9 @@ SILENT_S = 1.0
 class FakeCamera:
     """Moves the clock by itself: a grab takes one period, a failing one a second.
 
-    `behave(n)` says what the n-th grab (from 0, over all openings) does: "ok", "silent", "damaged"
-    or "raises" (when it is decoded). With `gate`, each grab waits until the test lets it go on.
+    `behave(n)` says what the n-th grab (from 0, over all openings) does: "ok", "silent", "at once"
+    (fails without waiting), "damaged" or "raises" (when it is decoded). With `gate`, each grab
+    waits until the test lets it go on.
     """
 
     def __init__(
@@ -73,6 +74,8 @@ class FakeCamera:
             self.gate.acquire(timeout=5.0)
         self.done = self.behave(self.grabs)
         self.grabs += 1
+        if self.done == "at once":
+            return False
         if self.done == "silent":
             self.clock.move_to(self.clock.now_s() + SILENT_S)
             return False
@@ -210,6 +213,20 @@ def test_a_camera_that_stays_silent_is_lost_for_good() -> None:
         go_on()
     assert camera.opens > 2
     assert camera.releases == camera.opens
+
+
+def test_only_a_device_that_fails_at_once_again_and_again_is_opened_anew() -> None:
+    camera = FakeCamera(StreamClock(), lambda n: "at once" if n % 5 else "ok")
+    reader = grabber(camera)
+    reader.open()
+    for _ in range(200):
+        reader.step()
+    assert (camera.opens, reader.captured) == (1, 41)
+    camera.behave = lambda n: "at once"
+    for _ in range(AT_ONCE_FAILS + 1):
+        reader.step()
+    assert camera.opens == 2
+    reader.close()
 
 
 def test_a_driver_that_raises_is_a_device_that_gives_no_picture() -> None:
