@@ -65,6 +65,9 @@ At 30 frames a second trials, simulated runners and clips, noisy and swapped, st
 pictures in which the model finds no steady legs are over 31; lower at higher rates."""
 _ASTRAY_PER_S = 480.0
 """More of it per second that frames are further apart: at 24 a second they go up to 31."""
+_ASTRAY_S = 0.1
+"""So long must it stay over: of a fast runner at 30 frames a second it is 27 with a scatter of 0.9,
+and a single frame over 30 took a contact."""
 _BACK = 3.0
 """So far below it must the cost fall before the legs are believed again."""
 _USUAL_COST = 22.0
@@ -103,6 +106,7 @@ class LegTracks:
         self._sure = False
         self._mean_cost = _USUAL_COST
         self._astray = False
+        self._dear_since_s = np.inf
         self._first_sure_s = np.inf
         self._shank: float = float("nan")
         self._leg: float = float("nan")
@@ -164,7 +168,8 @@ class LegTracks:
             return self._begin(t_s, found)
         predicted, ahead = self._filter.predict(t_s, self._leg)
         spread = np.sqrt(ahead[0] + (NOISE * self._leg) ** 2)
-        parent, fault, state = self._choose(found, predicted, spread, frame_s)
+        parent, fault, state = self._choose(found, predicted, spread)
+        self._note_astray(t_s, frame_s)
         guess, leg = parent[:, None, None], origin(*_parts(fault))
         self._filter.keep(guess, leg)
         predicted = predicted[guess, leg, POINTS]
@@ -186,13 +191,13 @@ class LegTracks:
         self._filter.begin(t_s, found[origin(*_parts(_STATE)), POINTS], self._leg)
         self._cost, self._state, self._trail = _AT_FIRST, _STATE, _STATE
         self._begun_s = t_s
-        self._mean_cost, self._astray = _USUAL_COST, False
+        self._mean_cost, self._astray, self._dear_since_s = _USUAL_COST, False, np.inf
         self._sure = False
         self._first_sure_s = np.inf
         return NamedLegs(found.copy(), False, False)
 
     def _choose(
-        self, found: Floats, predicted: Floats, spread: Floats, frame_s: float
+        self, found: Floats, predicted: Floats, spread: Floats
     ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
         """Let every guess go on in every way and keep the cheapest, the best first.
 
@@ -221,7 +226,7 @@ class LegTracks:
         )  # (guess, fault, state)
         flat = total.ravel()
         best = float(flat.min())
-        self._note_cost(best, frame_s)
+        self._mean_cost += _COST_SHARE * (best - self._mean_cost)
         kept: list[int] = []
         trails: list[int] = []
         before = self._trail.tolist()
@@ -238,10 +243,13 @@ class LegTracks:
         self._state = chosen % 4
         return chosen // 16, chosen // 4 % 4, self._state
 
-    def _note_cost(self, cost: float, frame_s: float) -> None:
-        self._mean_cost += _COST_SHARE * (cost - self._mean_cost)
+    def _note_astray(self, t_s: float, frame_s: float) -> None:
         limit = _ASTRAY + _ASTRAY_PER_S * min(max(frame_s - 1.0 / 30.0, 0.0), 0.01)
-        self._astray = self._mean_cost > (limit - _BACK if self._astray else limit)
+        if self._mean_cost > (limit - _BACK if self._astray else limit):
+            self._dear_since_s = min(self._dear_since_s, t_s)
+            self._astray |= t_s - self._dear_since_s >= _ASTRAY_S - 1e-9
+        else:
+            self._dear_since_s, self._astray = np.inf, False
 
     def _note_sure(self, t_s: float, at_fault: bool) -> None:
         if at_fault:

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from station.bench.pushing import spoil
 from station.measure.history import ANKLE, KNEE
 from station.measure.leg_tracks import LegTracks, NamedLegs
 from station.simulate.gait import Runner
@@ -176,3 +177,13 @@ def _crossed(pose: Pose) -> Floats:
     xy = pose.xy_px.copy()
     xy[LEGS[0]], xy[LEGS[1]] = pose.xy_px[LEGS[1]], pose.xy_px[LEGS[0]]
     return xy
+
+
+def test_a_fast_runner_before_a_slow_camera_is_not_taken_for_no_runner() -> None:
+    way = replace(BASE, belt_mps=5.16, rate_spm=196.0, foot_deg=0.6, shank_deg=13.9, height_m=1.76)
+    sequence = list(poses(Runner(way), side_view(way, px_per_m=PX_PER_M), frame_times(30.0, 15.0)))
+    for seed in (61, 62, 63):
+        tracks = LegTracks()
+        for pose in spoil(sequence, PX_PER_M, seed):
+            tracks.push(pose.t_s, legs_of(pose))
+            assert not tracks.astray, (seed, pose.t_s)
