@@ -305,19 +305,25 @@ def sole_places(feet: Floats, leg_px: float) -> Floats:
     """Return (n, 3) where ankle, heel and toe are ahead, as far as the sole below them tells.
 
     A foot that rolls flat about the place it touches carries its ankle ahead, by the ankle's height
-    times the turn, while its sole lies on the belt: that is no running ahead of the foot.
+    times the turn, while its sole lies on the belt: that is no running ahead of the foot. Nor is it
+    that a foot takes up more room ahead the flatter it lies: its toe runs ahead of a heel that
+    stands on the belt, its heel stays behind a ball that does.
 
     Args:
         feet: (n, 3, 2) ankle, heel, toe; plane pixels.
         leg_px: Leg length, plane pixels.
     """
     along = feet[:, TOE - ANKLE] - feet[:, HEEL - ANKLE]
+    length_px = np.hypot(along[:, 0], along[:, 1])
     with np.errstate(invalid="ignore", divide="ignore"):
-        rise = along[:, 1] / np.hypot(along[:, 0], along[:, 1])
+        rise = along[:, 1] / length_px
     height_px = leg_px * np.array([_ANKLE_HEIGHT, _HEEL_HEIGHT, 0.0])
     # Without a heel or toe there is no pitch: the place is then taken as it is.
     turn: Floats = np.where(np.isfinite(rise), rise, 0.0)
+    short_px = np.where(np.isfinite(rise), length_px - np.abs(along[:, 0]), 0.0)
+    pivot = np.where(turn > 0.0, 0.0, BALL_SHARE)  # toes up it stands on its heel, else on its ball
     places: Floats = feet[:, :, 0] + turn[:, None] * height_px
+    places += short_px[:, None] * (np.array([0.0, 0.0, 1.0]) - pivot[:, None])
     return places
 
 

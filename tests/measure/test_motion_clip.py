@@ -161,10 +161,11 @@ class Told:
 
 
 @cache
-def measured(name: str, fps: float, profile: ViewProfile, noise_m: float) -> Told:
+def measured(name: str, fps: float, profile: ViewProfile, noise_m: float, seed: int = 1) -> Told:
     clip = read_clip(name)
     meter = GaitMeter(profile, Belt(clip.speed_mps))
-    seen = [meter.push(pose) for pose in add_noise(side_poses(clip, fps), noise_m, VIEW.px_per_m)]
+    noisy = add_noise(side_poses(clip, fps), noise_m, VIEW.px_per_m, seed)
+    seen = [meter.push(pose) for pose in noisy]
     landings = [landing for o in seen for landing in o.landings]
     return Told(seen, landings, [step for o in [*seen, meter.finish()] for step in o.steps])
 
@@ -207,7 +208,12 @@ def test_running_has_the_clip_s_own_rhythm(
     assert times[-1] > SECONDS - 2.0 * step_s
     assert np.diff(times) == pytest.approx(step_s, abs=0.045)
     assert all(a.side != b.side for a, b in pairwise(steps))
-    rates = [s.step_rate_spm for s in steps if s.step_rate_spm is not None]
+    # A median of 23 noisy steps scatters by 0.25 spm itself: one seed in eight is beyond the bound.
+    seeds = range(1, 9) if noise_m else (1,)
+    all_steps = [
+        step for seed in seeds for step in measured("run", fps, profile, noise_m, seed).steps
+    ]
+    rates = [s.step_rate_spm for s in all_steps if s.step_rate_spm is not None]
     assert np.median(rates) == pytest.approx(150.006, abs=0.3)
     # Over the first stances the touch is still being learned; then stride after stride is alike.
     settled = times[8:]
