@@ -29,7 +29,9 @@ _LIMITS = (10.9, 6.6, 5.3, 4.7, 4.3, 4.1, 4.0, 3.9, 3.8, 3.7, 3.7, 3.6, 3.6, 3.6
 second-degree fit; later ones hardly differ."""
 
 
-def local_fit(t_s: Floats, y: Floats, at_s: float, degree: int = 2) -> LocalFit | None:
+def local_fit(
+    t_s: Floats, y: Floats, at_s: float, degree: int = 2, straight_s2: float = 0.0
+) -> LocalFit | None:
     """Fit a polynomial to the samples and read it at `at_s`.
 
     One odd sample (a pose model's odd frame) is left out: the one whose leaving takes most of the
@@ -40,6 +42,9 @@ def local_fit(t_s: Floats, y: Floats, at_s: float, degree: int = 2) -> LocalFit 
         y: (n,) samples; NaN is left out.
         at_s: The instant to read at.
         degree: Highest power; lowered where too few samples are left.
+        straight_s2: How firmly a parabola is held to a straight line: the samples' scatter by the
+            usual scatter of its second-degree term, s^2. It counts as one more sample, and is left
+            out like any other where it is the odd one.
 
     Returns:
         The fit, or None with fewer than two samples.
@@ -50,27 +55,34 @@ def local_fit(t_s: Floats, y: Floats, at_s: float, degree: int = 2) -> LocalFit 
     if len(z) < 2:
         return None
     degree = min(degree, len(z) - 1)
-    frames = _frames(tau.tobytes(), degree)
+    straight_s2 = straight_s2 if degree == 2 else 0.0
+    seen = len(z)
+    if straight_s2 > 0.0:
+        z = np.append(z, 0.0)
+    frames = _frames(tau.tobytes(), degree, straight_s2)
     coefficients = frames.solve @ z
     left = z - frames.powers @ coefficients
     odd = _odd_one(frames, left)
     if odd is not None:
         keep = np.arange(len(z)) != odd
-        frames, z = _frames(tau[keep].tobytes(), degree), z[keep]
+        if odd == seen:
+            straight_s2 = 0.0
+        frames, z = _frames(tau[keep[:seen]].tobytes(), degree, straight_s2), z[keep]
         coefficients = frames.solve @ z
         left = z - frames.powers @ coefficients
     spare = len(z) - degree - 1
     residual = float(np.sqrt(left @ left / spare)) if spare > 0 else float("nan")
     rate = float(coefficients[1]) if degree >= 1 else 0.0
-    return LocalFit(float(coefficients[0]), rate, residual, frames.value_error, len(z))
+    count = len(z) - (straight_s2 > 0.0)
+    return LocalFit(float(coefficients[0]), rate, residual, frames.value_error, count)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Frames:
-    """What a fit owes to its frames' times alone."""
+    """What a fit owes to its frames' times, and to how straight it is held, alone."""
 
     powers: Floats
-    """(n, degree + 1)"""
+    """(n, degree + 1), the last row for what holds the fit straight, if anything does"""
     solve: Floats
     """(degree + 1, n) their pseudo-inverse: times the samples it is the least-squares fit."""
     free: Floats
@@ -79,10 +91,12 @@ class _Frames:
 
 
 @lru_cache(maxsize=16)
-def _frames(times: bytes, degree: int) -> _Frames:
+def _frames(times: bytes, degree: int, straight_s2: float) -> _Frames:
     """Return it for times about the instant; a leg's fourteen fits about one instant share it."""
     tau = np.frombuffer(times)
     powers = np.vander(tau, degree + 1, increasing=True)
+    if straight_s2 > 0.0:
+        powers = np.vstack([powers, [0.0, 0.0, straight_s2]])
     solve = np.linalg.pinv(powers)
     free = np.maximum(1.0 - (powers * solve.T).sum(axis=1), 1e-9)
     powers.flags.writeable = solve.flags.writeable = free.flags.writeable = False
@@ -136,3 +150,37 @@ def smooth_lines(tau: Floats, y: Floats, at: Floats, bandwidth_s: float) -> tupl
         value = np.where((s0 > 1.0) & (det > 0.0), (s2 * b0 - s1 * b1) / det, np.nan)
         rate = np.where((s0 > 1.0) & (det > 0.0), (s0 * b1 - s1 * b0) / det, np.nan)
     return value, rate
+
+
+_ENOUGH = 4.0
+"""Samples near an instant, by their weights, from which on a parabola is asked of them."""
+
+
+def smooth_curves(tau: Floats, y: Floats, at: Floats, bandwidth_s: float) -> Floats:
+    """Smooth samples by local parabolas with Gaussian weights.
+
+    Straight lines read the top of a bend too low, by half the bend times the bandwidth's square.
+    Where few samples are near they must do.
+
+    Args:
+        tau: (n,) times of the samples, seconds.
+        y: (n,) samples; NaN is left out.
+        at: (m,) instants to read at.
+        bandwidth_s: Standard deviation of the weights.
+
+    Returns:
+        (m,) values; NaN where too few samples are near.
+    """
+    lines, _ = smooth_lines(tau, y, at, bandwidth_s)
+    good = np.isfinite(y)
+    d = (tau[good][None, :] - at[:, None]) / bandwidth_s
+    w = np.exp(-0.5 * d * d)
+    powers = d[..., None] ** np.arange(5)
+    moments = (w[..., None] * powers).sum(axis=1)  # (m, 5)
+    rights = ((w * y[good][None, :])[..., None] * powers[..., :3]).sum(axis=1)
+    enough = moments[:, 0] > _ENOUGH
+    curves = lines.copy()
+    if enough.any():
+        matrix = moments[enough][:, np.arange(3)[:, None] + np.arange(3)[None, :]]
+        curves[enough] = np.linalg.solve(matrix, rights[enough][..., None])[:, 0, 0]
+    return curves
