@@ -55,9 +55,7 @@ class Counting(Steering):
         self._counted += 1
         elapsed_s = span.elapsed_s(landing.t_contact_s)
         if verdict is not None:
-            self._judged.append((elapsed_s, verdict == "within"))
-            if landing.reading_deg is not None:
-                self._readings.append((elapsed_s, landing.reading_deg))
+            self._judged.add(elapsed_s, verdict == "within", landing.reading_deg)
         target = self.target_spm() if target_spm is None else target_spm
         rate_spm = landing.step_rate_spm
         self._mastery.add(landing.number, elapsed_s, landing.side, verdict, rate_spm, target)

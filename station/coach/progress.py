@@ -21,6 +21,7 @@ from station.coach.course import (
 from station.coach.fatigue import shows_fatigue
 from station.coach.felt import FeltQuestion
 from station.coach.hop_count import HopCounter
+from station.coach.judged import JudgedLandings
 from station.coach.ladder import Following, Ladder
 from station.coach.lengths import length_s
 from station.coach.mastery import Mastery
@@ -185,15 +186,14 @@ class SessionProgress(Counting):
         number, drill, elapsed_s = self.number, self.drill, self.elapsed_s
         gate = drill.advance
         tired = why != "mastered" and shows_fatigue(
-            self._judged, elapsed_s, None if gate is None else gate.share, self._readings
+            self._judged, elapsed_s, None if gate is None else gate.share, self._judged.readings()
         )
         if tired:
             self.log.note(t_s, "fatigue", "landings got worse late in the drill", number=number)
         self._following = self._ladder.after(number, why == "mastered", tired)
         changes = self._close(t_s, why)
         if drill.ask_felt and self._judged:
-            verdicts: list[Verdict] = ["within" if good else "ahead" for _, good in self._judged]
-            self._felt = FeltQuestion.about(number, verdicts)
+            self._felt = FeltQuestion.about(number, self._judged.verdicts())
             self._span = Span(number, t_s, "felt")
             self.log.note(t_s, "felt asked", "drill over", number=number)
             return changes
@@ -239,7 +239,7 @@ class SessionProgress(Counting):
         drill = self.plan.drills[number - 1]
         self._span = Span(number, t_s)
         self._counted = 0
-        self._judged, self._readings = [], []
+        self._judged = JudgedLandings()
         self._mastery = Mastery(drill.advance)
         self._hops = HopCounter(drill.hops, drill.first_foot) if drill.hops else None
         self._overload = OverloadCourse(self.log)

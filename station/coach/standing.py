@@ -9,6 +9,7 @@ from station.coach.course import Span
 from station.coach.events import Event, EventLog
 from station.coach.felt import FeltQuestion
 from station.coach.hop_count import HopCounter
+from station.coach.judged import JudgedLandings
 from station.coach.mastery import Mastery
 from station.coach.plan import Drill, Plan
 from station.coach.raising import RaiseGuard
@@ -44,8 +45,7 @@ class Standing:
         self._history: list[Span] = []
         self._done = False
         self._counted = 0
-        self._judged: list[tuple[float, bool]] = []  # drill time, within
-        self._readings: list[tuple[float, float]] = []  # drill time, shank angle as read, degrees
+        self._judged = JudgedLandings()  # of the drill that runs
         self._mastery = Mastery(None)
         self._hops: HopCounter | None = None
         self._felt: FeltQuestion | None = None

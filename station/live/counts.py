@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import deque
+from array import array
 from collections.abc import Iterable
 from typing import Any
 
@@ -59,11 +59,16 @@ class Latency:
 
     def __init__(self) -> None:
         """Begin with none."""
-        self._values_s: deque[float] = deque(maxlen=LATENCIES_KEPT)
+        self._values_s = array("d")
+        self._count = 0
 
     def add(self, value_s: float) -> None:
         """Take one delay."""
-        self._values_s.append(value_s)
+        if len(self._values_s) < LATENCIES_KEPT:
+            self._values_s.append(value_s)
+        else:
+            self._values_s[self._count % LATENCIES_KEPT] = value_s
+        self._count += 1
 
     def as_dict(self) -> dict[str, Any] | None:
         """Return count, median and 95th percentile; None where none is known."""
