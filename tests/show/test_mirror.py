@@ -81,3 +81,35 @@ def test_a_view_that_is_being_learned_does_not_make_the_picture_tremble() -> Non
     assert not first.holds(framing((1280, 720), replace(view, px_per_m=270.0), layout), 5.0)
     moved = replace(view, origin_px=(640.0, 630.0))
     assert not first.holds(framing((1280, 720), moved, layout), 5.0)
+
+
+@pytest.mark.parametrize("belt_x", [80.0, 640.0, 1200.0])
+def test_a_wide_picture_fills_the_stage_wherever_the_belt_is(belt_x: float) -> None:
+    layout = Layout(1280, 720)
+    view = View(310.0, "right", (belt_x, 650.0))
+    box = Mirror((1280, 720), (1280, 720), framing((1280, 720), view, layout)).box
+    edges = layout.stage.x, layout.stage.right
+    assert (box.x, box.right) == pytest.approx(edges, abs=1), "whole pixels of the picture"
+
+
+@pytest.mark.parametrize("belt_x", [100.0, 150.0, 220.0])
+def test_a_picture_narrower_than_the_stage_stands_in_its_middle(belt_x: float) -> None:
+    layout = Layout(1280, 720)
+    view = View(310.0, "right", (belt_x, 650.0))
+    box = Mirror((300, 720), (1280, 720), framing((300, 720), view, layout)).box
+    assert box.w < 0.5 * layout.stage.w
+    assert box.middle[0] == pytest.approx(layout.stage.middle[0], abs=1)
+
+
+@pytest.mark.parametrize(("px_per_m", "rim"), [(210.0, False), (300.0, False), (340.0, True)])
+def test_a_picture_that_ends_above_the_head_is_enlarged_by_a_third_at_most(
+    px_per_m: float, rim: bool
+) -> None:
+    """The picture ends close over the head: rather a little larger than a dark rim above."""
+    layout = Layout(1280, 720)
+    view = View(px_per_m, "right", (640.0, 500.0))
+    found = framing((1280, 720), view, layout)
+    box = Mirror((1280, 720), (1280, 720), found).box
+    plain = (layout.belt_y - layout.stage.y) / (HEAD_ROOM_M * px_per_m)
+    assert found.scale <= 1.3 * plain + 1e-9
+    assert (box.y > layout.stage.y + 1) == rim
