@@ -149,6 +149,20 @@ def test_view_off_shows_no_picture_but_the_guides(painter: Painter, make: Simple
     assert near(hidden, palette.PLUMB)[450:560].sum() > 100
 
 
+@pytest.mark.parametrize("way", [1, -1])
+def test_the_stages_light_falls_off_into_the_wings(
+    painter: Painter, make: SimpleNamespace, way: int
+) -> None:
+    frame = make.grey_frame()
+    frame.image[:] = 140
+    image = painter.paint(make.scene(frame=frame, show_guides=False, landings=()))
+    stage = painter._layout.stage
+    across = image[200, stage.x : stage.right][::way].astype(int)
+    assert across[0] == pytest.approx(palette.NIGHT, abs=3)
+    assert (np.diff(across[2:100], axis=0) >= -1).all()
+    assert (across[70:-70] == 140).all()
+
+
 def test_marks_fade_within_about_one_step(painter: Painter, make: SimpleNamespace) -> None:
     def blue(age_s: float) -> int:
         marked = make.scene(landings=(make.mark("within", age_s=age_s),), trail=())
