@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import sys
 from typing import Any
 
 from station.commands.film_sound import MUTED, FilmSound
 from station.errors import StationError
 from station.keep import SessionFolder
+from station.keep.joining import finish_film, left_apart
 from station.live import Screen
 from station.ports import Speaker
+
+_TOLD_FILM_S = 300.0  # to write a longer film anew takes so long that it is said beforehand
 
 
 class Film:
@@ -35,7 +39,8 @@ class Film:
         """
         self.fault: StationError | None = None
         """What kept the film from being finished; the session's files are written all the same."""
-        self._screen, self._speaker = screen, speaker
+        self._folder, self._screen, self._speaker = folder, screen, speaker
+        self._notices = notices
         self._sound: FilmSound | None = None
         screen.record(fps)
         if mute:
@@ -47,7 +52,7 @@ class Film:
         """Write the sound on, in each turn of the loop.
 
         Args:
-            disk_full: The film ends here, while there is room to close it.
+            disk_full: The film ends here: what room is left is for the records.
         """
         if disk_full:
             self._screen.end_film()
@@ -55,7 +60,7 @@ class Film:
             self._sound.follow()
 
     def finish(self) -> None:
-        """Close the film and join its sound to it; what fails is kept as `fault`."""
+        """Close the film and put its sound into it; what fails is kept as `fault`."""
         try:
             self._finish(join=True)
         except StationError as fault:
@@ -90,9 +95,29 @@ class Film:
             self._sound.end()
         self._speaker.stop()  # joining takes a while, and the beat must not go on meanwhile
         self._screen.close()
-        if self._sound is not None:
-            self._sound.join() if join else self._sound.leave_apart()
+        if join:
+            self._write_anew()
+        else:
+            self._leave_apart()
+
+    def _write_anew(self) -> None:
+        """Put the sound into the finished film, and its index to the beginning; never fails."""
+        span_s = self._screen.recorded_s
+        if span_s is None:
+            return
+        if span_s[1] - span_s[0] > _TOLD_FILM_S:
+            print("putting picture and sound into one file ...", file=sys.stderr)
+        video, sound = self._folder.video, None if self._sound is None else self._sound.whole
+        why = finish_film(video, sound)
+        if self._sound is not None and sound is not None:
+            self._sound.joined = why is None
+        if why is not None:
+            so = "it plays as it is" if sound is None else left_apart(video, sound)
+            self._notices.append(f"{video.name} could not be written anew ({why}), so {so}")
 
     def _leave_apart(self) -> None:
-        if self._sound is not None:
-            self._sound.leave_apart()
+        """Say that film and sound are side by side."""
+        sound = None if self._sound is None else self._sound.whole
+        if sound is not None and self._screen.recorded_s is not None:
+            told = left_apart(self._folder.video, sound)
+            self._notices.append(f"the session did not end as it should, so {told}")

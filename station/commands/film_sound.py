@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import sys
+from pathlib import Path
 from typing import Any
 
 from station.keep import SessionFolder
-from station.keep.joining import join_sound, left_apart
 from station.live import Screen
 from station.ports import Speaker, Tappable
 from station.sound.speaker_silent import SilentSpeaker, StreamSpeaker
@@ -15,7 +14,6 @@ from station.sound.tones import SAMPLE_RATE_HZ
 from station.sound.track import SoundTrack
 
 MUTED = "--mute: the film has no sound, and there is no sound.wav"
-_TOLD_FILM_S = 30.0  # joining a longer film takes so long that it is said beforehand
 
 
 class FilmSound:
@@ -43,7 +41,8 @@ class FilmSound:
         self._track: SoundTrack | None = None
         self._tap: Tap | None = None
         self._told = False
-        self._joined = False
+        self.joined = False
+        """It is in the film."""
         if not isinstance(speaker, Tappable):
             notices.append(f"there is no sound.wav: {speaker.name} cannot be recorded")
             return
@@ -83,34 +82,12 @@ class FilmSound:
                 "played: this machine was too busy to write it down"
             )
 
-    def leave_apart(self) -> None:
-        """Say that film and sound are side by side, and how to join them."""
-        if self._joinable_s is not None:
-            told = left_apart(self._folder.video, self._folder.sound)
-            self._notices.append(f"the session did not end as it should, so {told}")
-
     @property
-    def _joinable_s(self) -> tuple[float, float] | None:
-        """From when to when there is a film to be joined with its sound; None: there is none."""
+    def whole(self) -> Path | None:
+        """The file, where it holds what is to be in the film; None: it does not."""
         track = self._track
         whole = track is not None and track.fault is None and track.written > 0
-        return self._screen.recorded_s if whole else None
-
-    def join(self) -> None:
-        """Put the sound into the finished film, where that can be done; never fails."""
-        span_s = self._joinable_s
-        if span_s is None:
-            return
-        film_s = span_s[1] - span_s[0]
-        if film_s > _TOLD_FILM_S:
-            print(
-                "joining picture and sound (Ctrl-C: without encoding the picture anew) ...",
-                file=sys.stderr,
-            )
-        joined = join_sound(self._folder.video, self._folder.sound, film_s)
-        self._joined = joined.done
-        if joined.notice is not None:
-            self._notices.append(joined.notice)
+        return self._folder.sound if whole else None
 
     def as_dict(self) -> dict[str, Any]:
         """Return what it came to, for `session.json`."""
@@ -118,7 +95,7 @@ class FilmSound:
         return {
             "sound_s": written / SAMPLE_RATE_HZ,
             "sound_lost_s": 0.0 if self._tap is None else self._tap.lost / SAMPLE_RATE_HZ,
-            "sound_in_film": self._joined,
+            "sound_in_film": self.joined,
         }
 
     def _tell_fault(self, track: SoundTrack) -> None:

@@ -1,114 +1,124 @@
-"""Puts the recorded sound into the recorded film, where the ffmpeg program is installed.
+"""Writes a finished film anew: with its sound, and with its index at the beginning.
 
-It is a program of its own, never needed: whatever goes wrong, film and sound stay as they are, side
-by side, and a sentence says how to join them by hand.
+The picture is copied as it is, so that no picture is encoded twice. Whatever goes wrong, film and
+sound stay as they were, side by side.
 """
 
 from __future__ import annotations
 
+import heapq
 import os
 import shutil
-import subprocess
-from dataclasses import dataclass
+from collections.abc import Iterator
+from contextlib import ExitStack
+from fractions import Fraction
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-PROGRAM = "ffmpeg"
-ENCODED_MOST_S = 600.0
-"""A longer film keeps its own picture stream: to encode it anew would keep the coach waiting."""
-_START_S = 60.0
-_PER_FILM_S = 1.0  # to encode a second of film; two idle cores need 0.26 s at 30 pictures a second
-_COPY_PER_FILM_S = 0.1
-_ENCODE = ("-c:v", "libx264", "-preset", "veryfast", "-crf", "20", "-pix_fmt", "yuv420p")
-_COPY = ("-c:v", "copy")
-_SOUND = ("-c:a", "aac", "-b:a", "192k", "-movflags", "+faststart")
+if TYPE_CHECKING:
+    from typing import TypeAlias
 
+    from av import AudioStream, Packet, VideoStream
+    from av.container import InputContainer
 
-@dataclass(frozen=True, slots=True)
-class Joined:
-    """What became of the film."""
+    _Packet: TypeAlias = Packet[VideoStream] | Packet[AudioStream]
 
-    done: bool
-    """The film has its sound."""
-    notice: str | None = None
-    """What the user should know."""
+_SOUND_BITS_PER_S = 192_000
+_SOUND_OPTIONS = {"aac_coder": "fast"}  # the truer of the two for ticks, in half the time
+_SPARE_BYTES = 20_000_000  # are left to the records: a second film never fills the disk
 
 
-def join_sound(film: Path, sound: Path, film_s: float) -> Joined:
-    """Give a film its sound; both begin at the same instant.
-
-    The picture is encoded as H.264, which web browsers play. Where that cannot be done, or the
-    film is longer than `ENCODED_MOST_S`, it stays as it is and only the sound is added.
+def finish_film(film: Path, sound: Path | None) -> str | None:
+    """Write a film anew, so that it starts at once where it is read over a network.
 
     Args:
         film: The film; replaced in one go once all went well.
-        sound: A WAV file beside it; stays.
-        film_s: The film's length: bounds how long is waited.
+        sound: A WAV file that begins at the instant of the film's first picture, and stays; None:
+            the film gets no sound.
 
     Returns:
-        Whether it was done, and what the user should know.
+        What went wrong, or that Ctrl-C ended it: then both are as they were. None: it is done.
     """
-    program = shutil.which(PROGRAM)
-    if program is None:
-        return Joined(False, f"{PROGRAM} was not found, so {left_apart(film, sound)}")
-    why: str | None = None
-    if film_s <= ENCODED_MOST_S:
-        why = _run(program, film, sound, _ENCODE, _START_S + _PER_FILM_S * film_s)
-        if why is None:
-            return Joined(True)
-    why_not = _run(program, film, sound, _COPY, _START_S + _COPY_PER_FILM_S * film_s)
-    if why_not is not None:
-        return Joined(False, f"{PROGRAM} failed ({why_not}), so {left_apart(film, sound)}")
-    reason = f"{PROGRAM} did not encode H.264: {why}" if why else "it is too long to encode at once"
-    return Joined(
-        True,
-        f"{film.name} has its sound, but its picture is still MPEG-4, which desktop players open "
-        f"and web browsers mostly do not ({reason})",
-    )
+    import av  # its library is loaded for a film only
+
+    if not _has_room(film, sound):
+        return "the disk has no room for a second one"
+    beside = film.with_name(f".{film.stem}-joining{film.suffix}")
+    try:
+        try:
+            _write(beside, film, sound)
+            os.replace(beside, film)
+        finally:
+            beside.unlink(missing_ok=True)
+    except (OSError, ValueError, av.FFmpegError) as fault:
+        return getattr(fault, "strerror", None) or str(fault)
+    except KeyboardInterrupt:
+        return "it was ended by Ctrl-C"
+    return None
 
 
 def left_apart(film: Path, sound: Path) -> str:
-    """Return the words that say where picture and sound are, and how to join them by hand."""
-    command = " ".join((PROGRAM, "-i", film.name, "-i", sound.name, *_ENCODE, *_SOUND))
+    """Return the words that say where picture and sound are."""
     return (
-        f"{film.name} is without its sound, and MPEG-4, which web browsers mostly do not play. "
-        f"{sound.name} begins with the film's first picture; to join them: "
-        f"{command} film-with-sound.mp4"
+        f"{film.name} is without its sound: that lies beside it, in {sound.name}, which begins "
+        "with the film's first picture"
     )
 
 
-def _run(
-    program: str, film: Path, sound: Path, picture: tuple[str, ...], most_s: float
-) -> str | None:
-    """Join into a file beside the film and put it in the film's place.
-
-    Returns:
-        What went wrong; None: nothing did.
-    """
-    beside = film.with_name(f".{film.stem}-joining{film.suffix}")
-    command = [
-        program, "-nostdin", "-hide_banner", "-loglevel", "error", "-y",
-        "-i", str(film), "-i", str(sound), "-map", "0:v:0", "-map", "1:a:0",
-        *picture, *_SOUND, str(beside),
-    ]  # fmt: skip
+def _has_room(film: Path, sound: Path | None) -> bool:
     try:
-        done = subprocess.run(
-            command,
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
-            timeout=most_s,
-            check=False,
+        free = shutil.disk_usage(film.parent).free
+        needed = film.stat().st_size + (0 if sound is None else sound.stat().st_size // 8)
+    except OSError:
+        return True  # whatever is amiss shows when it is written
+    return free > needed + _SPARE_BYTES
+
+
+def _write(path: Path, film: Path, sound: Path | None) -> None:
+    """Write film and sound into one file.
+
+    Raises:
+        av.FFmpegError: One cannot be read, or the file cannot be written.
+        ValueError: There is no encoder for the sound, or no picture in the film.
+    """
+    import av
+
+    with ExitStack() as stack:
+        pictures = stack.enter_context(av.open(str(film)))
+        if not pictures.streams.video:
+            raise ValueError(f"there is no picture in {film.name}")
+        target = stack.enter_context(
+            av.open(str(path), "w", format="mp4", options={"movflags": "faststart"})
         )
-        if done.returncode != 0:
-            said = done.stderr.decode(errors="replace").strip().splitlines()
-            return said[-1].strip() if said else f"exit code {done.returncode}"
-        if not beside.is_file() or beside.stat().st_size == 0:
-            return "it wrote nothing"
-        os.replace(beside, film)
-    except subprocess.TimeoutExpired:
-        return f"it was not done within {most_s:.0f} s"
-    except OSError as fault:
-        return fault.strerror or str(fault)
-    finally:
-        beside.unlink(missing_ok=True)
-    return None
+        picture = pictures.streams.video[0]
+        flows: list[Iterator[_Packet]] = [
+            _copied(pictures, picture, target.add_stream_from_template(picture))
+        ]
+        if sound is not None:
+            samples = stack.enter_context(av.open(str(sound), format="wav"))
+            track = target.add_stream(
+                "aac", rate=samples.streams.audio[0].rate, options=_SOUND_OPTIONS
+            )
+            track.layout = "stereo"
+            track.bit_rate = _SOUND_BITS_PER_S
+            flows.append(_encoded(samples, track))
+        # In the order of time: what comes early waits in memory for what stands beside it.
+        for packet in heapq.merge(*flows, key=_begins_s):
+            target.mux(packet)
+
+
+def _copied(source: InputContainer, stream: VideoStream, target: VideoStream) -> Iterator[_Packet]:
+    for packet in source.demux(stream):
+        if packet.dts is not None:  # the last one is empty, and has none
+            packet.stream = target
+            yield packet
+
+
+def _encoded(source: InputContainer, target: AudioStream) -> Iterator[_Packet]:
+    for frame in source.decode(audio=0):
+        yield from target.encode(frame)
+    yield from target.encode(None)
+
+
+def _begins_s(packet: _Packet) -> Fraction:
+    return (packet.dts or 0) * packet.time_base

@@ -1,21 +1,20 @@
-"""Writes what the screen showed: a clip at constant frame rate, and stills.
-
-The clip is MPEG-4 video in an MP4 file: of the codecs that the OpenCV wheel can write it is the
-smallest that keeps up with a live session. Desktop players open it; web browsers mostly do not
-(`keep/joining.py` makes it H.264 where it adds the sound).
-"""
+"""Writes what the screen showed: a clip at constant frame rate, and stills."""
 
 from __future__ import annotations
 
 import queue
 import threading
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from station.errors import BadInput, StationError
+
+if TYPE_CHECKING:
+    from station.show.film_file import FilmFile
 
 Image = NDArray[np.uint8]
 _WAITING = 6  # pictures between the loop and the encoder, about 0.1 s at 60 fps
@@ -115,7 +114,8 @@ class VideoRecorder:
 
     def _check(self) -> None:
         if self._fault is not None:
-            raise StationError(f"{self.path}: the clip cannot be written ({self._fault})")
+            why = getattr(self._fault, "strerror", None) or self._fault
+            raise StationError(f"{self.path}: the clip cannot be written ({why})")
 
     def _take(self) -> Image | None:
         """Return a free buffer; None when there is none and the session is live."""
@@ -137,16 +137,17 @@ class VideoRecorder:
                 item = self._full.get()
                 if held is not None:
                     until = held[0] + 1 if item is None else item[0]
-                    for _ in range(held[0], until):
-                        self._video.write(held[1])
+                    self._video.write(held[1], until - held[0])
                     self._free.put(held[1])
                 held = item
                 if item is None:
                     break
         except Exception as fault:  # handed to the caller's thread by `_check`
             self._fault = fault
-        finally:
+        try:
             self._video.release()
+        except Exception as fault:
+            self._fault = self._fault or fault
 
 
 def save_still(path: str | Path, image: Image) -> None:
@@ -182,17 +183,16 @@ def _make_folder(target: Path) -> None:
         ) from fault
 
 
-def _open(path: Path, size: tuple[int, int], fps: float) -> cv2.VideoWriter:
+def _open(path: Path, size: tuple[int, int], fps: float) -> FilmFile:
     if path.suffix.lower() != ".mp4":
         raise BadInput(f"{path}: a clip ends in .mp4")
     _make_folder(path)
     try:
-        path.open("wb").close()  # tells apart a place that can't be written from a missing codec
+        path.open("wb").close()  # told at once, not with the first picture
     except OSError as fault:
         raise BadInput(
             f"{path}: cannot be written ({fault.strerror}); name a folder that can be written to"
         ) from fault
-    video = cv2.VideoWriter(str(path), cv2.VideoWriter.fourcc(*"mp4v"), fps, size)
-    if not video.isOpened():
-        raise BadInput(f"{path}: no MPEG-4 encoder for {size[0]} x {size[1]} pictures at {fps} fps")
-    return video
+    from station.show.film_file import FilmFile  # its library is loaded for a film only
+
+    return FilmFile(path, size, fps)

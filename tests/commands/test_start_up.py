@@ -24,7 +24,7 @@ help_only = sorted(sys.modules)
 main(["visits", "--records", sys.argv[1]])
 json.dump([help_only, sorted(sys.modules)], sys.stderr)
 """
-SLOW = {"alembic", "cv2", "mediapipe", "numpy", "pyarrow", "pydantic", "pygame", "scipy",
+SLOW = {"alembic", "av", "cv2", "mediapipe", "numpy", "pyarrow", "pydantic", "pygame", "scipy",
         "sounddevice"}  # fmt: skip
 
 

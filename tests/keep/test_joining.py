@@ -1,18 +1,22 @@
-"""Film and sound put together: by the real program where it is there, by stand-ins elsewhere."""
+"""Film and sound put together, and what is left where that fails."""
 
 from __future__ import annotations
 
+import resource
 import shutil
-import subprocess
+import signal
+from collections.abc import Iterator
 from pathlib import Path
 
-import cv2
+import av
+import films
 import numpy as np
 import pytest
 from scipy.io import wavfile
 
 from station.keep import joining
-from station.keep.joining import Joined, join_sound
+from station.keep.joining import finish_film, left_apart
+from station.show.film_file import FilmFile
 
 FS = 48_000
 FPS = 30.0
@@ -22,142 +26,129 @@ FPS = 30.0
 def film(tmp_path: Path) -> Path:
     """Return a film of 2 s that turns white at 1 s; `sound.wav` beside it has its tone there."""
     path = tmp_path / "screen.mp4"
-    video = cv2.VideoWriter(str(path), cv2.VideoWriter.fourcc(*"mp4v"), FPS, (160, 96))
-    for i in range(60):
-        video.write(np.full((96, 160, 3), 255 if i >= 30 else 0, np.uint8))
+    video = FilmFile(path, (160, 96), FPS)
+    for level in (0, 255):
+        video.write(np.full((96, 160, 3), level, np.uint8), 30)
     video.release()
-    sound = np.zeros((2 * FS, 2), np.int16)
-    sound[FS : FS + 4800] = 12_000 * np.sin(np.arange(4800) * 2 * np.pi * 1000 / FS)[:, np.newaxis]
-    wavfile.write(tmp_path / "sound.wav", FS, sound)
+    samples = np.zeros((2 * FS, 2), np.int16)
+    samples[FS : FS + 4800] = (
+        12_000 * np.sin(np.arange(4800) * 2 * np.pi * 1000 / FS)[:, np.newaxis]
+    )
+    wavfile.write(tmp_path / "sound.wav", FS, samples)
     return path
 
 
+def join(film: Path) -> str | None:
+    return finish_film(film, film.with_name("sound.wav"))
+
+
 @pytest.fixture
-def programs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Return an empty folder that is the only one on the PATH."""
-    folder = tmp_path / "programs"
-    folder.mkdir()
-    monkeypatch.setenv("PATH", str(folder))
-    return folder
+def stays(film: Path) -> Iterator[None]:
+    """Whatever the test does, film and sound are as before, and nothing is beside them."""
+    before = {path.name: path.read_bytes() for path in film.parent.iterdir()}
+    assert set(before) == {"screen.mp4", "sound.wav"}
+    yield
+    assert {path.name: path.read_bytes() for path in film.parent.iterdir()} == before
 
 
-def stand_in(programs: Path, script: str) -> None:
-    """Put a shell script in ffmpeg's place; `$last` is the file that it is to write."""
-    path = programs / "ffmpeg"
-    path.write_text(
-        '#!/bin/sh\nPATH=/usr/bin:/bin\nhere=$(dirname "$0")\nfor last; do :; done\n'
-        'echo "$@" >> "$here/calls"\n' + script
-    )
-    path.chmod(0o755)
-
-
-def calls(programs: Path) -> list[str]:
-    return (programs / "calls").read_text().splitlines()
-
-
-def join(film: Path, film_s: float = 2.0) -> Joined:
-    return join_sound(film, film.with_name("sound.wav"), film_s)
-
-
-def test_without_the_program_both_files_stay_and_one_sentence_says_how(
-    film: Path, programs: Path
-) -> None:
-    before = film.read_bytes()
-    joined = join(film)
-    assert not joined.done
-    assert film.read_bytes() == before
-    assert joined.notice is not None
-    assert "ffmpeg was not found" in joined.notice
-    assert "-i screen.mp4 -i sound.wav" in joined.notice
-    assert str(film.parent) not in joined.notice
-
-
-def test_the_programs_file_takes_the_films_place(film: Path, programs: Path) -> None:
-    stand_in(programs, 'echo joined > "$last"\n')
-    assert join(film) == Joined(True)
-    assert film.read_text() == "joined\n"
-    (call,) = calls(programs)
-    assert f"-i {film} -i {film.with_name('sound.wav')}" in call
-    assert "-c:v libx264" in call
-    assert "-c:a aac" in call
-    assert {p.name for p in film.parent.iterdir()} == {"programs", "screen.mp4", "sound.wav"}
-
-
-def test_without_h264_the_picture_is_kept_and_that_is_said(film: Path, programs: Path) -> None:
-    stand_in(
-        programs,
-        'case "$*" in *libx264*) echo "Unknown encoder" >&2; exit 1;; esac\necho kept > "$last"\n',
-    )
-    joined = join(film)
-    assert joined.done
-    assert film.read_text() == "kept\n"
-    assert joined.notice is not None
-    assert "Unknown encoder" in joined.notice
-    assert "browsers mostly do not" in joined.notice
-    assert "-c:v copy" in calls(programs)[1]
-
-
-def test_a_long_film_is_not_encoded_anew(film: Path, programs: Path) -> None:
-    stand_in(programs, 'echo kept > "$last"\n')
-    joined = join(film, joining.ENCODED_MOST_S + 1.0)
-    assert joined.done
-    assert joined.notice is not None
-    assert "too long" in joined.notice
-    assert len(calls(programs)) == 1
-
-
-@pytest.mark.parametrize(
-    ("script", "told"),
-    [
-        ('echo half > "$last"\necho "first" >&2\necho "disk full" >&2\nexit 1\n', "disk full"),
-        ("exit 3\n", "exit code 3"),
-        ("exit 0\n", "it wrote nothing"),
-        ("exec cat /dev/zero > /dev/null\n", "not done within"),
-    ],
-)
-def test_its_failure_is_a_notice_and_the_film_stays(
-    film: Path, programs: Path, monkeypatch: pytest.MonkeyPatch, script: str, told: str
-) -> None:
-    monkeypatch.setattr(joining, "_START_S", 0.3)
-    monkeypatch.setattr(joining, "_PER_FILM_S", 0.0)
-    monkeypatch.setattr(joining, "_COPY_PER_FILM_S", 0.0)
-    stand_in(programs, script)
-    before = film.read_bytes()
-    joined = join(film)
-    assert not joined.done
-    assert joined.notice is not None
-    assert told in joined.notice
-    assert "to join them" in joined.notice
-    assert film.read_bytes() == before
-    assert {p.name for p in film.parent.iterdir()} == {"programs", "screen.mp4", "sound.wav"}
-
-
-def test_a_program_that_cannot_be_run_is_a_notice(film: Path, programs: Path) -> None:
-    path = programs / "ffmpeg"
-    path.write_bytes(b"\x7fELF nonsense")
-    path.chmod(0o755)
-    assert not join(film).done
-
-
-@pytest.mark.skipif(shutil.which("ffmpeg") is None, reason="ffmpeg is not installed")
-def test_picture_and_sound_are_together_in_the_joined_film(film: Path) -> None:
-    """By the real program: the picture turns white where the tone begins, and the codecs are
-    those that browsers play."""
-    assert join(film) == Joined(True)
-    video = cv2.VideoCapture(str(film))
-    try:
-        codec = int(video.get(cv2.CAP_PROP_FOURCC)).to_bytes(4, "little")
-        levels = [image.mean() for _, image in iter(video.read, (False, None))]
-    finally:
-        video.release()
-    assert codec in (b"h264", b"avc1")
+def test_picture_and_sound_are_together_in_the_film(film: Path) -> None:
+    """The picture turns white where the tone begins; the codecs are those that browsers play."""
+    assert join(film) is None
+    with av.open(str(film)) as joined:
+        assert [stream.codec_context.name for stream in joined.streams] == ["h264", "aac"]
+        assert joined.duration == pytest.approx(2 * av.time_base, abs=1)
+    levels = np.array([image.mean() for image in films.pictures(film)])
     assert len(levels) == 60
-    assert int(np.argmax(np.array(levels) > 128)) == 30
-    run = subprocess.run(
-        ["ffmpeg", "-v", "error", "-i", str(film), "-f", "f32le", "-ac", "1", "-"],
-        capture_output=True, check=True, timeout=30,
-    )  # fmt: skip
-    sound = np.frombuffer(run.stdout, "<f4")
-    assert abs(len(sound) - 2 * FS) <= 2048  # the sound's codec works in frames of 1024
-    onset = int(np.argmax(np.abs(sound) > 0.1))
-    assert abs(onset - FS) < 0.001 * FS  # a lossy codec blurs an onset a little
+    assert int(np.argmax(levels > 128)) == 30
+    samples = films.sound(film)
+    assert abs(samples.shape[1] - 2 * FS) <= 2048  # the sound's codec works in frames of 1024
+    for channel in samples:
+        onset = int(np.argmax(np.abs(channel) > 0.1))
+        assert abs(onset - FS) < 0.001 * FS  # a lossy codec blurs an onset a little
+        assert np.abs(channel).max() == pytest.approx(12_000 / 32_768, rel=0.05)
+
+
+@pytest.mark.parametrize("sound", ["sound.wav", None])
+def test_the_picture_is_copied_and_the_index_comes_first(film: Path, sound: str | None) -> None:
+    encoded, times_s = films.packets(film), films.times_s(film)
+    assert "moof" in films.parts(film), "as it was recorded: in fragments"
+    assert finish_film(film, None if sound is None else film.with_name(sound)) is None
+    names = films.parts(film)
+    assert "moof" not in names
+    assert names.index("moov") < names.index("mdat")
+    assert films.packets(film) == encoded
+    assert films.times_s(film) == times_s
+    assert {path.name for path in film.parent.iterdir()} == {"screen.mp4", "sound.wav"}
+
+
+def test_a_sound_shorter_than_the_film_is_joined(film: Path) -> None:
+    wavfile.write(film.with_name("sound.wav"), FS, np.full((FS // 2, 2), 99, np.int16))
+    assert join(film) is None
+    assert len(films.pictures(film)) == 60
+    assert abs(films.sound(film).shape[1] - FS // 2) <= 2048
+
+
+@pytest.mark.usefixtures("stays")
+@pytest.mark.parametrize("bytes_most", [0, 40, 2000, 6000])
+def test_a_disk_that_refuses_the_file_is_told(film: Path, bytes_most: int) -> None:
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (bytes_most, hard))
+    try:
+        why = join(film)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+        signal.signal(signal.SIGXFSZ, handler)
+    assert why == "File too large"
+
+
+@pytest.mark.usefixtures("stays")
+def test_the_disk_is_not_filled_with_a_second_film(
+    film: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    usage = shutil.disk_usage(film.parent)._replace(free=20_000_000 + film.stat().st_size)
+    monkeypatch.setattr(joining.shutil, "disk_usage", lambda _: usage)
+    why = join(film)
+    assert why is not None
+    assert "no room" in why
+    usage = usage._replace(free=usage.free + film.with_name("sound.wav").stat().st_size)
+    monkeypatch.setattr(joining, "_write", lambda *_: (_ for _ in ()).throw(OSError("was begun")))
+    assert join(film) == "was begun"
+
+
+@pytest.mark.usefixtures("stays")
+def test_ctrl_c_leaves_them_apart(film: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    begins_s = joining._begins_s
+
+    def press(packet: av.Packet) -> float:
+        if begins_s(packet) > 1:
+            raise KeyboardInterrupt
+        return begins_s(packet)
+
+    monkeypatch.setattr(joining, "_begins_s", press)
+    why = join(film)
+    assert why is not None
+    assert "Ctrl-C" in why
+
+
+@pytest.mark.parametrize("spoiled", ["screen.mp4", "sound.wav"])
+def test_a_file_that_cannot_be_read_is_told(film: Path, spoiled: str) -> None:
+    (film.parent / spoiled).write_bytes(b"no film, no sound" * 100)
+    before = film.read_bytes()
+    why = join(film)
+    assert why is not None
+    assert "Invalid data" in why
+    assert film.read_bytes() == before
+    assert {path.name for path in film.parent.iterdir()} == {"screen.mp4", "sound.wav"}
+
+
+def test_a_film_that_is_not_there_is_told(tmp_path: Path) -> None:
+    assert finish_film(tmp_path / "screen.mp4", None) == "No such file or directory"
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_words_name_both_files_and_no_folder(film: Path) -> None:
+    told = left_apart(film, film.with_name("sound.wav"))
+    assert "screen.mp4 is without its sound" in told
+    assert "in sound.wav" in told
+    assert str(film.parent) not in told
