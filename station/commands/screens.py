@@ -10,7 +10,6 @@ from station.show.displays import canvas, canvas_here
 from station.show.keys import keys_card
 from station.show.legibility import text_scale
 from station.show.painter import Painter
-from station.show.recorder import VideoRecorder, save_still
 from station.show.window import Window
 from station.values import Bay
 
@@ -49,13 +48,12 @@ def open_screen(
     if window:
         shown = Window(*size, keys=keys_card(*size, words, scale))
 
+    if not video:
+        return Screen(painter, shown, coach_strip=bay.coach_strip)
+    # Its library is loaded for a film only, and here: nothing sounds yet that it could hold up.
+    from station.show.recorder import VideoRecorder, save_still
+
     def recorder(fps: float) -> VideoRecorder:
         return VideoRecorder(path, *size, min(fps, MOST_VIDEO_FPS), live)
 
-    return Screen(
-        painter,
-        shown,
-        recorder if video else None,
-        lambda image: save_still(still, image),
-        bay.coach_strip,
-    )
+    return Screen(painter, shown, recorder, lambda image: save_still(still, image), bay.coach_strip)

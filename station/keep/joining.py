@@ -42,7 +42,7 @@ def finish_film(film: Path, sound: Path | None) -> str | None:
     import av  # its library is loaded for a film only
 
     if not _has_room(film, sound):
-        return "the disk has no room for a second one"
+        return "the disk has no room for a second film"
     beside = film.with_name(f".{film.stem}-joining{film.suffix}")
     try:
         try:

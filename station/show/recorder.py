@@ -5,16 +5,13 @@ from __future__ import annotations
 import queue
 import threading
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from station.errors import BadInput, StationError
-
-if TYPE_CHECKING:
-    from station.show.film_file import FilmFile
+from station.show.film_file import FilmFile
 
 Image = NDArray[np.uint8]
 _WAITING = 6  # pictures between the loop and the encoder, about 0.1 s at 60 fps
@@ -193,6 +190,4 @@ def _open(path: Path, size: tuple[int, int], fps: float) -> FilmFile:
         raise BadInput(
             f"{path}: cannot be written ({fault.strerror}); name a folder that can be written to"
         ) from fault
-    from station.show.film_file import FilmFile  # its library is loaded for a film only
-
     return FilmFile(path, size, fps)

@@ -47,6 +47,30 @@ def test_neither_the_overview_nor_a_list_of_visits_imports_what_a_session_needs(
     assert not visits & SLOW
 
 
+FILMED = """
+import json, sys
+from pathlib import Path
+import station.commands.run
+from station.commands.screens import open_screen
+from station.commands.simulated import demo_bay, demo_scenario
+told, paths = [], (Path("film.mp4"), Path("still.png"))
+for video in (False, True):
+    told.append("av" in sys.modules)
+    screen = open_screen(False, video, demo_bay(demo_scenario()), *paths, True)
+    assert (screen is not None) == video
+told.append("av" in sys.modules)
+json.dump(told, sys.stdout)
+"""
+
+
+def test_what_makes_films_is_imported_for_a_film_and_before_anything_sounds() -> None:
+    root = Path(__file__).resolve().parents[2]
+    done = subprocess.run(
+        [sys.executable, "-c", FILMED], capture_output=True, text=True, check=True, cwd=root
+    )
+    assert json.loads(done.stdout) == [False, False, True]
+
+
 def test_the_overview_has_a_line_for_every_command(capsys: pytest.CaptureFixture[str]) -> None:
     modules = [m.name for m in pkgutil.iter_modules(station.commands.__path__) if not m.ispkg]
     made = [

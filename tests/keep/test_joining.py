@@ -106,14 +106,21 @@ def test_a_disk_that_refuses_the_file_is_told(film: Path, bytes_most: int) -> No
 def test_the_disk_is_not_filled_with_a_second_film(
     film: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    usage = shutil.disk_usage(film.parent)._replace(free=20_000_000 + film.stat().st_size)
+    needed = film.stat().st_size + film.with_name("sound.wav").stat().st_size // 8
+    usage = shutil.disk_usage(film.parent)
+    begun: list[Path] = []
+
+    def write(path: Path, *_: object) -> None:
+        begun.append(path)
+        raise OSError("the writing was begun")
+
+    monkeypatch.setattr(joining, "_write", write)
     monkeypatch.setattr(joining.shutil, "disk_usage", lambda _: usage)
-    why = join(film)
-    assert why is not None
-    assert "no room" in why
-    usage = usage._replace(free=usage.free + film.with_name("sound.wav").stat().st_size)
-    monkeypatch.setattr(joining, "_write", lambda *_: (_ for _ in ()).throw(OSError("was begun")))
-    assert join(film) == "was begun"
+    usage = usage._replace(free=20_000_000 + needed)
+    assert join(film) == "the disk has no room for a second film"
+    assert begun == []
+    usage = usage._replace(free=20_000_001 + needed)
+    assert join(film) == "the writing was begun"
 
 
 @pytest.mark.usefixtures("stays")
