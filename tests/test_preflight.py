@@ -85,7 +85,7 @@ def test_complete_machine_gives_its_python(capsys: pytest.CaptureFixture[str]) -
         ({"absent": ("libgthread-2.0.so.0",)}, "sudo apt-get install libglib2.0-0"),
         ({"absent": ("libGL.so.1",), "commands": ("dnf",)}, "sudo dnf install mesa-libGL"),
         ({"absent": ("libGL.so.1",), "commands": ()}, "Debian calls it libgl1"),
-        ({"free": 1_200_000_000}, "1.2 GB free, 3 GB needed"),
+        ({"free": 1_200_000_000}, "1.2 GB free, 4 GB needed"),
         ({"processor": "aarch64"}, "x86_64, here aarch64"),
     ],
 )
