@@ -18,8 +18,9 @@ import numpy as np
 from station.measure.history import ANKLE, HEEL, TOE
 from station.values import Floats
 
-_SETTLED_S = 0.05
-"""So long after the strike the shoe has given way, and lies firm on the belt."""
+_SETTLED_S, _SETTLED_SHARE = 0.05, 0.2
+"""So long after the strike, or after this share of a short stance, the shoe has given way and lies
+firm on the belt. At 5 m/s a stance of 0.12 s has the heel rising 60 ms after the strike."""
 _FLAT_SHARE = 0.45
 """Until this share of the stance the foot lies flat."""
 _TURNING_SHARE = 0.68
@@ -79,9 +80,10 @@ def carried_foot(
         heel_share = _TURNING_SHARE
         up = feet[:, HEEL - ANKLE, 1] - slope * feet[:, HEEL - ANKLE, 0] - heel_rest
         heel = heel - _ahead_when_up(up, feet)
-    heel_tt, heel_tx = _moments(tau_s, heel, heel_share * stance_s)
-    toe_tt, toe_tx = _moments(tau_s, toe, _TOE_SHARE * stance_s)
-    late_tt, late_tx = _moments(tau_s, toe, _LATE_TOE_SHARE * stance_s)
+    from_s = _settled_s(contact_s)
+    heel_tt, heel_tx = _moments(tau_s, heel, from_s, heel_share * stance_s)
+    toe_tt, toe_tx = _moments(tau_s, toe, from_s, _TOE_SHARE * stance_s)
+    late_tt, late_tx = _moments(tau_s, toe, from_s, _LATE_TOE_SHARE * stance_s)
     toe_tt, toe_tx = toe_tt + _LATE_TOE_WEIGHT * late_tt, toe_tx + _LATE_TOE_WEIGHT * late_tx
     tt, tx = heel_tt + toe_tt, heel_tx + toe_tx
     if not (tt > 0.0 and tx < 0.0):
@@ -90,9 +92,14 @@ def carried_foot(
     return CarriedFoot(-tx / tt, tt, apart)
 
 
-def _moments(tau_s: Floats, x: Floats, until_s: float) -> tuple[float, float]:
+def _settled_s(contact_s: float | None) -> float:
+    """Return from when on a foot lies firm, seconds after the strike."""
+    return _SETTLED_S if contact_s is None else min(_SETTLED_S, _SETTLED_SHARE * contact_s)
+
+
+def _moments(tau_s: Floats, x: Floats, from_s: float, until_s: float) -> tuple[float, float]:
     """Sums of squares of time, and of time times place, about their means; 0 with one frame."""
-    use = (tau_s > _SETTLED_S) & (tau_s < until_s) & np.isfinite(x)
+    use = (tau_s > from_s) & (tau_s < until_s) & np.isfinite(x)
     if use.sum() < 2:
         return 0.0, 0.0
     d = tau_s[use] - tau_s[use].mean()
@@ -120,7 +127,7 @@ def flat_foot(tau_s: Floats, feet: Floats, contact_s: float | None) -> Floats:
     """
     if contact_s is None:
         return feet[:0]
-    return feet[(tau_s > _SETTLED_S) & (tau_s < _FLAT_SHARE * contact_s)]
+    return feet[(tau_s > _settled_s(contact_s)) & (tau_s < _FLAT_SHARE * contact_s)]
 
 
 def mean_speed(stances: Collection[CarriedFoot]) -> tuple[float, float]:

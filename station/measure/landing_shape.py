@@ -26,7 +26,7 @@ from station.values import Floats
 _LANDINGS = 24
 _SPAN_S = 0.1
 """Frames this far around contact are kept."""
-_BANDWIDTH_S = 0.010
+_BANDWIDTH_S = 0.008
 _GRID_S = np.arange(-_SPAN_S, _SPAN_S + 0.001, 0.004)
 _ALIGNED = 2
 """Passes: each landing that comes aligns all of them anew."""
