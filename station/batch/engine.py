@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import threading
 from collections.abc import Callable, Iterator, Sequence
@@ -48,8 +49,8 @@ def workers(processes: int, scheduler: str | None) -> Iterator[Workers]:
             the station installed and see the same files under the same paths; None: here.
 
     Raises:
-        BadInput: Dask is not installed.
-        DeviceTrouble: The scheduler does not answer.
+        BadInput: Dask is not installed, or this is no address.
+        DeviceTrouble: The scheduler does not answer, or has no workers.
     """
     if scheduler is not None:
         with _client(scheduler) as client:
@@ -92,12 +93,27 @@ def _client(scheduler: str) -> Any:
         from distributed import Client
     except ImportError:
         raise BadInput(
-            "--scheduler needs Dask, which is not installed; install landing-station[cluster]"
+            "--scheduler needs Dask, which is not installed; in the station's folder: "
+            "pip install -c constraints.txt '.[cluster]'"
         ) from None
     try:
-        return Client(scheduler, timeout=CONNECT_S)
-    except (OSError, ValueError) as fault:
-        raise DeviceTrouble(
-            f"--scheduler {scheduler}: no Dask scheduler answers there ({fault}); allowed is an "
-            "address such as tcp://10.0.0.5:8786"
+        client = Client(scheduler, timeout=CONNECT_S)
+    except ValueError as fault:
+        raise BadInput(
+            f"--scheduler {scheduler}: this is no address ({fault}); allowed is one such as "
+            "tcp://10.0.0.5:8786"
         ) from None
+    except OSError as fault:
+        raise DeviceTrouble(
+            f"--scheduler {scheduler}: no Dask scheduler answers there ({fault}); start one with "
+            "'dask scheduler', and workers with 'dask worker ADDRESS'"
+        ) from None
+    try:
+        client.wait_for_workers(1, timeout=CONNECT_S)
+    except (OSError, asyncio.TimeoutError):
+        client.close()
+        raise DeviceTrouble(
+            f"--scheduler {scheduler}: it answers, but no worker is connected to it; start one or "
+            f"more with 'dask worker {scheduler}', where the station is installed"
+        ) from None
+    return client

@@ -12,7 +12,8 @@ CLIPS = (".avi", ".m4v", ".mkv", ".mov", ".mp4", ".webm")
 TRACE = ".csv"
 OWN_PLAN = ".plan.toml"
 _FIRST_LINE = 4096  # bytes: a trace's header has 100 columns
-_NEEDED = (b"t_s", b"left_ankle_x", b"right_ankle_x")
+NEEDED = ("t_s", "left_ankle_x", "right_ankle_x")
+"""Columns by which a table is known for a trace; `station replay` says what else is missing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,12 +29,21 @@ class Recording:
     """A plan of its own, beside it: `NAME.plan.toml` beside `NAME.csv`."""
 
 
-def find_recordings(folder: Path, leave_out: Path) -> tuple[Recording, ...]:
-    """Return the recordings in a folder and the folders in it, by name.
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What lies in a folder and the folders in it, by name."""
+
+    recordings: tuple[Recording, ...]
+    other_tables: tuple[str, ...]
+    """Tables that are no traces: their first line does not name `NEEDED`."""
+
+
+def find_recordings(folder: Path, leave_out: Path) -> Found:
+    """Return the recordings in a folder and the folders in it.
 
     Args:
         folder: Where to look. What begins with a dot is passed over, and so is every other file: a
-            table is a trace where its first line names a time and both ankles.
+            table is a trace where its first line names a time and both ankles, else it is told.
         leave_out: The folder of the results, which may lie within.
 
     Raises:
@@ -44,6 +54,7 @@ def find_recordings(folder: Path, leave_out: Path) -> tuple[Recording, ...]:
         raise BadInput(f"there is no folder {folder}; {allowed}")
     leave_out = leave_out.resolve()
     found: list[Recording] = []
+    tables: list[str] = []
     for place, inner, files in os.walk(folder):
         here = Path(place)
         inner[:] = [
@@ -55,14 +66,16 @@ def find_recordings(folder: Path, leave_out: Path) -> tuple[Recording, ...]:
             path = here / file
             if file.startswith(".") or not path.is_file():
                 continue
+            name = path.relative_to(folder).as_posix()
             clip = path.suffix.lower() in CLIPS
             if clip or (path.suffix.lower() == TRACE and _is_trace(path)):
                 plan = path.with_name(path.stem + OWN_PLAN)
-                name = path.relative_to(folder).as_posix()
                 found.append(Recording(path, name, clip, plan if plan.is_file() else None))
+            elif path.suffix.lower() == TRACE:
+                tables.append(name)
     if not found:
         raise BadInput(f"{folder} holds no recording; {allowed}")
-    return tuple(sorted(found, key=lambda one: one.name))
+    return Found(tuple(sorted(found, key=lambda one: one.name)), tuple(sorted(tables)))
 
 
 def _is_trace(path: Path) -> bool:
@@ -73,4 +86,4 @@ def _is_trace(path: Path) -> bool:
     except OSError:
         return True
     columns = [name.strip(b' "\r\n\xef\xbb\xbf') for name in head.split(b",")]
-    return all(name in columns for name in _NEEDED)
+    return all(name.encode() in columns for name in NEEDED)

@@ -14,6 +14,8 @@ from station.keep.folder import SESSION_FILE
 from station.keep.numbers import number
 
 TABLE_FILE = "batch.csv"
+NOT_YET = "not analysed yet"
+"""The message of a recording that the batch did not come to; its other cells are empty."""
 COLUMNS = (
     "recording", "exit_code", "message", "seconds", "steps", "in_view_share", "step_rate_spm",
     "left_landings", "left_median_shank_deg", "left_ahead_share",
@@ -24,20 +26,22 @@ to gravity at initial contact, positive with the ankle ahead of the knee, in deg
 that drill's length. `folder` holds the steps, relative to the table. Empty: not known."""
 
 
-def write_table(out: Path, outcomes: Iterable[Outcome]) -> Path:
+def write_table(out: Path, outcomes: Iterable[Outcome], waiting: Iterable[str] = ()) -> Path:
     """Write the table anew, whole or not at all, and return its path.
 
     Args:
         out: The folder of all results.
         outcomes: One a recording, in any order.
+        waiting: Names of the recordings that have none yet.
     """
     path = out / TABLE_FILE
     making = path.with_name(f".{TABLE_FILE}.making")
     with making.open("w", encoding="utf-8", newline="") as file:
         table = csv.DictWriter(file, COLUMNS, restval="", lineterminator="\n")
         table.writeheader()
-        for outcome in sorted(outcomes, key=lambda one: one.name):
-            table.writerow(row(out, outcome))
+        rows = [row(out, outcome) for outcome in outcomes]
+        rows += [{"recording": name, "message": NOT_YET} for name in waiting]
+        table.writerows(sorted(rows, key=lambda one: one["recording"]))
     os.replace(making, path)
     return path
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import argparse
 import os
+from dataclasses import dataclass
 from pathlib import Path
 
 from rich.markup import escape
 
 from station.batch.engine import workers
-from station.batch.recordings import find_recordings
+from station.batch.recordings import NEEDED, Found, find_recordings
 from station.batch.table import write_table
 from station.batch.work import Job, Outcome, as_before, is_done, job_of
 from station.commands import options
@@ -47,28 +48,44 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     parser.set_defaults(run=run)
 
 
+@dataclass(slots=True)
+class _Batch:
+    """What is to be done, and what became of it so far."""
+
+    out: Path
+    jobs: list[Job]
+    outcomes: list[Outcome]
+    """Begins with those of earlier batches."""
+    broken_off: bool = False
+
+    def waiting(self) -> list[Job]:
+        """Return the jobs that have no outcome yet."""
+        done = {one.name for one in self.outcomes}
+        return [job for job in self.jobs if job.name not in done]
+
+
 def run(args: argparse.Namespace) -> int:
-    """Analyse the recordings; exit 2 where one or more could not be."""
+    """Analyse the recordings; exit 2 where one or more were not."""
     if args.scheduler is not None and args.jobs is not None:
         raise BadInput("--jobs is for work done here; with --scheduler its workers are used")
     out = Path(args.out) if args.out is not None else args.folder / RESULTS
     found = find_recordings(args.folder, out)
     options.plan_of(args, options.bay_of(args))  # their mistakes are told before anything is begun
-    jobs = [job_of(one, out, *_options(args)) for one in found]
-    with owner_only():
-        return _tell(out, _work(args, out, jobs))
-
-
-def _work(args: argparse.Namespace, out: Path, jobs: list[Job]) -> list[Outcome]:
-    """Do what is to be done; what was done is in the table, also when it is broken off."""
+    jobs = [job_of(one, out, *_options(args)) for one in found.recordings]
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
         raise BadInput(f"--out {out}: cannot be made ({fault.strerror})") from None
-    ready = [as_before(job) for job in jobs if is_done(job)]
-    ready_names = {one.name for one in ready}
-    asked = [job for job in jobs if job.name not in ready_names]
-    outcomes = list(ready)
+    batch = _Batch(out, jobs, [as_before(job) for job in jobs if is_done(job)])
+    _tell_found(batch, found)
+    with owner_only():
+        _work(args, batch)
+    return _tell_done(batch)
+
+
+def _work(args: argparse.Namespace, batch: _Batch) -> None:
+    """Do what is to be done; what was done is in the table, also when it is broken off."""
+    asked, ready = batch.waiting(), len(batch.outcomes)
     try:
         if asked:
             with (
@@ -76,26 +93,52 @@ def _work(args: argparse.Namespace, out: Path, jobs: list[Job]) -> list[Outcome]
                 ProgressLine("batch", float(len(asked)), "failed") as line,
             ):
                 for outcome in hands.do_all(asked):
-                    outcomes.append(outcome)
-                    failed = sum(bool(one.exit_code) for one in outcomes)
-                    line.tell(float(len(outcomes) - len(ready)), failed)
+                    batch.outcomes.append(outcome)
+                    failed = sum(bool(one.exit_code) for one in batch.outcomes)
+                    line.tell(float(len(batch.outcomes) - ready), failed)
+    except KeyboardInterrupt:
+        batch.broken_off = True
     finally:
-        write_table(out, outcomes)
-    return outcomes
+        write_table(batch.out, batch.outcomes, [job.name for job in batch.waiting()])
 
 
-def _tell(out: Path, outcomes: list[Outcome]) -> int:
+def _tell_found(batch: _Batch, found: Found) -> None:
+    """Say what will be done, and what was passed over, before anything is begun."""
     console = OutConsole()
-    failed = sorted((one for one in outcomes if one.exit_code), key=lambda one: one.name)
+    if found.other_tables:
+        console.print(
+            f"passed over: {escape(', '.join(found.other_tables))}: no trace, since the first line "
+            f"does not name {', '.join(NEEDED)}", soft_wrap=True,
+        )  # fmt: skip
+    ready = len(batch.outcomes)
+    earlier = f", {ready} of them in an earlier batch: {len(batch.waiting())} left" if ready else ""
+    console.print(
+        f"{_recordings(len(batch.jobs))} found{earlier}. Results in {escape(str(batch.out))}",
+        soft_wrap=True,
+    )
+
+
+def _tell_done(batch: _Batch) -> int:
+    """Say what came of it; return the exit code."""
+    console = OutConsole()
+    outcomes = sorted(batch.outcomes, key=lambda one: one.name)
+    failed = [one for one in outcomes if one.exit_code]
     for one in failed:
         console.print(f"not analysed: {escape(one.name)}: {escape(one.message)}", soft_wrap=True)
     before = sum(one.before for one in outcomes)
     earlier = f" ({before} in an earlier batch)" if before else ""
+    left = len(batch.waiting())
+    not_begun = f", {left} not yet: the same command goes on with them" if left else ""
     console.print(
-        f"{len(outcomes) - len(failed)} of {len(outcomes)} recordings analysed{earlier}, "
-        f"{len(failed)} not. Table and steps in {escape(str(out))}", soft_wrap=True,
+        f"{'broken off: ' if batch.broken_off else ''}{len(outcomes) - len(failed)} of "
+        f"{_recordings(len(batch.jobs))} analysed{earlier}, {len(failed)} not{not_begun}. Table "
+        f"and steps in {escape(str(batch.out))}", soft_wrap=True,
     )  # fmt: skip
-    return 2 if failed else 0
+    return 2 if failed or left else 0
+
+
+def _recordings(count: int) -> str:
+    return "1 recording" if count == 1 else f"{count} recordings"
 
 
 def _options(args: argparse.Namespace) -> tuple[tuple[str, ...], tuple[str, ...]]:

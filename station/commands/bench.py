@@ -19,7 +19,7 @@ from station.bench.result import Result
 from station.bench.score import Spread
 from station.bench.simulated import SHORTEST_S
 from station.bench.work import Data, Job, cell_jobs, clip_jobs, find_data, run_all, trial_jobs
-from station.commands.bench_speed import Speed, measure_speed, speed_lines
+from station.commands.bench_speed import Speed, measure_speed, runs_of, speed_lines
 from station.commands.records import versions
 from station.commands.telling import OutConsole, ProgressLine
 
@@ -113,7 +113,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _speed(pairs: int) -> Speed:
-    with ProgressLine("bench of speed", 2.0 * pairs + 1.0, "runs") as line:
+    with ProgressLine("bench of speed", float(runs_of(pairs)), "runs") as line:
         return measure_speed(pairs, lambda done, all_of: line.tell(float(done), done))
 
 

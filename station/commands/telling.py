@@ -95,7 +95,7 @@ def closing_table(runs: list[DrillRun]) -> Table:
     heads = (
         "steps",
         "steps/min",
-        "limit, deg",
+        "limit, deg\nleft / right",
         "within, left",
         "within, right",
         "not judged",

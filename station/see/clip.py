@@ -66,7 +66,10 @@ class ClipSource:
         self._capture = cv2.VideoCapture(str(self._path), cv2.CAP_FFMPEG)
         if not self._capture.isOpened():
             self.stop()
-            raise BadInput(f"{self._path} is not a video, or is cut off at its start: {ALLOWED}")
+            raise BadInput(
+                f"{self._path} is not a video, or not a whole one (a recording that was never "
+                f"ended, or copied in part): {ALLOWED}"
+            )
         self._capture.set(cv2.CAP_PROP_ORIENTATION_AUTO, 1)
         said_fps = float(self._capture.get(cv2.CAP_PROP_FPS))
         if math.isfinite(said_fps) and 0.0 < said_fps <= HIGHEST_FPS:

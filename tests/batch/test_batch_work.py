@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+import asyncio
 import csv
 import json
 import os
 import signal
 import sys
 import threading
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from station.batch import work
 from station.batch.engine import Workers, workers
 from station.batch.recordings import Recording, find_recordings
+from station.batch.table import NOT_YET
 from station.batch.work import MARK_FILE, Job, Outcome, analyse, is_done, job_of
 from station.commands.main import main
-from station.errors import BadInput
+from station.errors import BadInput, DeviceTrouble
 
 HEAD = "t_s," + ",".join(
     f"{side}_{part}_{axis}"
@@ -48,8 +52,10 @@ def test_clips_and_traces_are_found_and_nothing_else(tmp_path: Path) -> None:
     touch(tmp_path / ".kept" / "c.csv", HEAD)
     touch(tmp_path / "results" / "b.MP4" / "trace.csv", HEAD)
     found = find_recordings(tmp_path, tmp_path / "results")
-    assert [(one.name, one.clip) for one in found] == [("b.MP4", True), ("deep/a.csv", False)]
-    assert found[1].plan == tmp_path / "deep" / "a.plan.toml"
+    names = [(one.name, one.clip) for one in found.recordings]
+    assert names == [("b.MP4", True), ("deep/a.csv", False)]
+    assert found.recordings[1].plan == tmp_path / "deep" / "a.plan.toml"
+    assert found.other_tables == ("contacts.csv",)
 
 
 @pytest.mark.parametrize("there", [True, False])
@@ -149,7 +155,7 @@ def test_when_the_batch_ends_nothing_goes_on(
 def test_without_dask_a_scheduler_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
     with (
-        pytest.raises(BadInput, match=r"landing-station\[cluster\]"),
+        pytest.raises(BadInput, match=r"constraints.txt '\.\[cluster\]'"),
         workers(1, "tcp://127.0.0.1:8786"),
     ):
         pass
@@ -167,6 +173,7 @@ def test_a_batch_from_start_to_end(
     assert main(words) == 2
     said = capsys.readouterr().out
     assert "not analysed: bad.csv" in said
+    assert "2 recordings found. Results in" in said
     assert "1 of 2 recordings analysed, 1 not" in said
     with (out / "batch.csv").open(encoding="utf-8") as file:
         bad, good = csv.DictReader(file)
@@ -178,6 +185,55 @@ def test_a_batch_from_start_to_end(
     assert main(words) == 0
     assert "(1 in an earlier batch)" in capsys.readouterr().out
     assert (out / "good.csv" / MARK_FILE).stat().st_mtime_ns == made
+
+
+def test_a_batch_that_is_broken_off_says_what_is_left(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ctrl-C after the first of three, which failed; a table that is no trace lies beside them."""
+    for name in ("a.csv", "b.csv", "c.csv"):
+        touch(tmp_path / name, HEAD)
+    touch(tmp_path / "contacts.csv", "t_contact_s,side\n")
+
+    def broken_off(self: Workers, jobs: Sequence[Job]) -> Iterator[Outcome]:
+        yield Outcome(jobs[0].name, 2, "nothing usable")
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(Workers, "do_all", broken_off)
+    assert main(["batch", str(tmp_path), "--belt-speed", "6 mph"]) == 2
+    said = capsys.readouterr().out
+    assert "passed over: contacts.csv: no trace, since the first line does not name t_s," in said
+    assert "not analysed: a.csv: nothing usable" in said
+    assert "broken off: 0 of 3 recordings analysed, 1 not, 2 not yet: the same command" in said
+    with (tmp_path / "results" / "batch.csv").open(encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert [(row["recording"], row["exit_code"], row["message"]) for row in rows] == [
+        ("a.csv", "2", "nothing usable"),
+        ("b.csv", "", NOT_YET),
+        ("c.csv", "", NOT_YET),
+    ]
+
+
+def test_a_scheduler_without_workers_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    closed: list[bool] = []
+
+    class Client:
+        def __init__(self, address: str, timeout: int) -> None:
+            if ":" not in address:
+                raise ValueError("missing port number")
+
+        def wait_for_workers(self, count: int, timeout: int) -> None:
+            raise asyncio.TimeoutError
+
+        def close(self) -> None:
+            closed.append(True)
+
+    monkeypatch.setitem(sys.modules, "distributed", SimpleNamespace(Client=Client))
+    with pytest.raises(DeviceTrouble, match="no worker is connected"), workers(1, "tcp://h:8786"):
+        pass
+    assert closed == [True]
+    with pytest.raises(BadInput, match="this is no address"), workers(1, "foo"):
+        pass
 
 
 def test_results_of_somebody_else_are_never_replaced(tmp_path: Path) -> None:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import json
 from array import array
+from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from station.commands import bench
+from station.commands.bench_quiet import OthersWatch
 from station.commands.bench_speed import Pair, Speed, speed_lines, spread_ms
 from station.commands.main import main
 from station.live.stages import StageTimes
@@ -42,6 +45,27 @@ def test_the_median_pair_is_held_against_the_goal(middle: float, holds: bool) ->
     json.dumps(told, allow_nan=False)
 
 
+def test_figures_of_a_busy_machine_are_called_none() -> None:
+    busy = replace(speed(66.0), others_share=0.31)
+    assert busy.as_dict()["holds"] is None
+    assert "31 % of the processor" in next(iter(speed_lines(busy)))
+    assert replace(speed(66.0), others_share=0.09).as_dict()["holds"] is True
+
+
+def test_others_are_known_by_the_systems_account(tmp_path: Path) -> None:
+    """cpu user nice system idle iowait irq softirq steal, in ticks; proc_stat(5)."""
+    stat = tmp_path / "stat"
+    stat.write_text("cpu 100 5 20 9000 50 0 0 0 0 0\ncpu0 1 2 3\n", encoding="ascii")
+    others = OthersWatch(stat, cores=2)
+    assert others.share() == 0.0
+    ticks = 100 + 10**9  # far more than this process can have had
+    stat.write_text(f"cpu {ticks} 5 20 9000 50 0 0 0 0 0\n", encoding="ascii")
+    assert others.share() == 1.0
+    stat.write_text("nothing known\n", encoding="ascii")
+    assert others.share() is None
+    assert OthersWatch(tmp_path / "none").share() is None
+
+
 def test_stages_are_timed_each_time_and_a_failing_one_is_not() -> None:
     times = StageTimes()
     for _ in range(3):
@@ -56,7 +80,9 @@ def test_stages_are_timed_each_time_and_a_failing_one_is_not() -> None:
 def test_a_person_is_told_and_what_is_not_known_is_left_out() -> None:
     lines = list(speed_lines(speed(60.0)))
     assert any("0.86 of the pose model's rate" in line for line in lines)
-    assert any("0.60 of what the model alone does in the station's way" in line for line in lines)
+    assert any("alone it would find 100 poses a second" in line for line in lines)
+    assert any("the whole loop leaves 0.60" in line for line in lines)
+    assert not any("other programs" in line for line in lines)
     assert any("contact to verdict: 70 ms" in line for line in lines)
     assert not any("cue" in line for line in lines)
 
