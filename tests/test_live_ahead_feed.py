@@ -30,17 +30,24 @@ def all_of(feed: AheadFeed, clock: StreamClock, told: list[int]) -> None:
         told.append(seen.pose.index)
 
 
+def work_through(
+    feed: AheadFeed, clock: StreamClock, until: type[Exception] = EndOfStream
+) -> list[int]:
+    """Take frames until this is raised, and stop the feed; return their indices."""
+    told: list[int] = []
+    try:
+        with pytest.raises(until):
+            all_of(feed, clock, told)
+    finally:
+        feed.stop()
+    return told
+
+
 def test_gives_every_frame_in_order_and_leads_the_clock() -> None:
     source = FakeSource(20)
     source.skip = {7, 8}
     feed, clock = fed(source, FakeModel())
-    told: list[int] = []
-    try:
-        with pytest.raises(EndOfStream):
-            all_of(feed, clock, told)
-    finally:
-        feed.stop()
-    assert told == [i for i in range(20) if i not in (7, 8)]
+    assert work_through(feed, clock) == [i for i in range(20) if i not in (7, 8)]
     assert (feed.captured, feed.dropped) == (20, 2)
 
 
@@ -98,13 +105,7 @@ def test_two_models_work_at_once_on_frames_in_turns() -> None:
 
     models = FakeModel(meet), FakeModel(meet)
     feed, clock = fed(FakeSource(9), *models)
-    told: list[int] = []
-    try:
-        with pytest.raises(EndOfStream):
-            all_of(feed, clock, told)
-    finally:
-        feed.stop()
-    assert told == list(range(9))
+    assert work_through(feed, clock) == list(range(9))
     assert models[0].found == [0, 2, 4, 6, 8]
     assert models[1].found == [1, 3, 5, 7]
     assert [model.closed for model in models] == [1, 1]
@@ -159,15 +160,21 @@ def test_what_fails_comes_out_after_the_frames_before_it(where: str, count: int)
 
     source = FakeSource(3, fault) if where == "source" else FakeSource(9)
     feed, clock = fed(source, *(FakeModel(fail) for _ in range(count)))
-    told: list[int] = []
-    try:
-        with pytest.raises(DeviceTrouble):
-            all_of(feed, clock, told)
-    finally:
-        feed.stop()
-        feed.stop()  # safe to repeat
-    assert told == [0, 1, 2]
+    assert work_through(feed, clock, DeviceTrouble) == [0, 1, 2]
+    feed.stop()  # safe to repeat
     assert "station-pose" not in {thread.name for thread in threading.enumerate()}
+
+
+def test_a_model_that_will_not_close_leaves_no_source_open() -> None:
+    class Model(FakeModel):
+        def close(self) -> None:
+            raise RuntimeError("the graph broke")
+
+    source = FakeSource(1)
+    feed, _ = fed(source, Model())
+    with pytest.raises(RuntimeError, match="broke"):
+        feed.stop()
+    assert source.stopped == 1
 
 
 def test_one_that_never_started_closes_its_parts() -> None:

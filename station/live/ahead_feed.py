@@ -44,12 +44,10 @@ class AheadFeed(InOrderFeed):
         self._anew: set[int] = set()
         self._next: Frame | None = None
         self._end: Exception | None = None
-        self._started = False
 
     def start(self, clock: Clock) -> SourceInfo:
         """Open the source."""
         info = self._source.start(clock, paced=False)
-        self._started = True
         self._poses.start()
         return info
 
@@ -118,7 +116,9 @@ class AheadFeed(InOrderFeed):
         self._poses.ask_to_stop()
         for orders in self._orders:
             orders.close()
-        ended = self._poses.stop()
-        self._source.stop()
+        try:
+            ended = self._poses.stop()
+        finally:
+            self._source.stop()
         if not ended:
             raise hung()

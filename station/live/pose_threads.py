@@ -69,11 +69,6 @@ class PoseThreads:
         )
 
     @property
-    def count(self) -> int:
-        """How many models there are."""
-        return len(self._models)
-
-    @property
     def turns(self) -> tuple[int, ...]:
         """Turns of each thread: all rise as long as all are at work."""
         return tuple(self._turns)
