@@ -47,7 +47,11 @@ class BeltCard:
             line = self._column(screen, left.x, lay.pad, say.label("belt_unknown"), lay.read, MUTED)
         else:
             line = self._column(screen, left.x, lay.pad, say.label("belt_now"), lay.read, MUTED)
-            line = self._column(screen, left.x, line, drill.belt_measured, lay.loud, WHITE)
+            loud = lay.loud
+            if lay.upright:  # in one line, for the sake of what stands below it
+                room = lay.wing - 2 * lay.pad
+                loud = self._text.fit(drill.belt_measured, loud, room, lay.read)
+            line = self._column(screen, left.x, line, drill.belt_measured, loud, WHITE)
             told, colour = say.sentence("belt_by_itself", speed=drill.belt_speed or ""), MUTED
             if drill.belt_unchanged:
                 values = {"seen": drill.belt_measured, "asked": drill.belt_speed or ""}
@@ -71,7 +75,13 @@ class BeltCard:
         return line, free
 
     def _column(self, screen: Image, x: int, top: int, said: str, cap: int, colour: Colour) -> int:
-        """Paint a text into a wing, line under line; return the row below it."""
-        lay = self._layout
+        """Paint a text into a wing, line under line; return the row below it.
+
+        An upright wing ends at the stage: what is too long for it is written smaller, down to the
+        size of notes. That is so only beside the coach's things, and the coach stands near.
+        """
+        lay, text = self._layout, self._text
         room, at = lay.wing - 2 * lay.pad, (x + lay.pad, top)
-        return self._text.column(screen, said, at, cap, room, colour, smallest=lay.read)
+        while lay.upright and cap > lay.note and text.below(said, top, cap, room) > lay.stage.y:
+            cap -= 1
+        return text.column(screen, said, at, cap, room, colour, smallest=min(cap, lay.read))

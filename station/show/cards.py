@@ -131,7 +131,7 @@ class Cards:
         self, screen: Image, box: Box, drill: DrillStatus, below: Sequence[str]
     ) -> None:
         lay, text = self._layout, self._text
-        wide_box = box.w > _BESIDE * box.h
+        wide_box = box.w > _BESIDE * box.h and not lay.upright  # both in a line are too long there
         stripe = lay.px(13 if wide_box or lay.upright else 9)
         hazard(screen, box, CHANGE, stripe)
         inner = Box(box.x, box.y + stripe, box.w, box.h - 2 * stripe)
@@ -160,7 +160,8 @@ class Cards:
                 base -= round(1.5 * lay.read)
             base -= lay.gap
         area = Box(box.x, line, box.w, low - line)
-        most = max(lay.read, min(lay.cap(110), area.h - lay.px(16)))
+        # A letter's tail reaches a fifth of its height below the line, either side of the middle.
+        most = max(lay.read, min(lay.cap(110), area.h - lay.px(16), round(area.h / 1.4)))
         self._speed(screen, area, speed, drill.belt_rises, most)
 
     def _speed(self, screen: Image, box: Box, speed: str, rises: bool | None, cap: int) -> None:

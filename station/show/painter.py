@@ -253,7 +253,7 @@ class Painter:
         if drill is None or (drill.hop is not None and lay.upright and not crowded(scene)):
             return  # upright the counter has all of the floor, and says so itself
         room, said = box.w - 2 * lay.pad, self._no_marks_said
-        if 1.5 * lay.read * len(self._text.wrap(said, lay.read, room)) <= box.h:
+        if self._text.below(said, box.y, lay.read, room) <= box.bottom:
             self._text.column(screen, said, (box.x + lay.pad, box.y), lay.read, room, MUTED)
 
     def _landings(self, screen: Image, scene: Scene, facing: float, free: list[Box]) -> None:

@@ -147,6 +147,10 @@ class TextBook:
         _lay(screen, rendered, x - halo, at[1] - rendered.rise - halo)
         return wide
 
+    def below(self, text: str, top: int, cap: int, room: int) -> int:
+        """Return the row below a text laid as `column` does it from row `top` on, pixels."""
+        return top + len(self.wrap(text, cap, room)) * round(_LEADING * cap)
+
     def column(
         self,
         screen: Image,

@@ -235,6 +235,21 @@ def test_the_strip_and_the_answer_do_not_overlap(make: SimpleNamespace) -> None:
         assert (answer != plain).any()
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("drill", [BELT, UNCHANGED], ids=["waits", "unchanged"])
+def test_upright_what_the_wings_say_of_the_belt_stays_off_the_runner(
+    make: SimpleNamespace, language: str, drill: DrillStatus
+) -> None:
+    """With the coach's strip on the floor these texts stand in the wings, which the stage ends."""
+    painter = Painter(1080, 1920, read_words(language))
+    scene = make.scene(drill=drill)
+    stage = painter._layout.stage
+    rows = slice(stage.y, stage.bottom)
+    without = painter.paint(scene)[rows].copy()
+    beside = painter.paint(replace(scene, coach=FIGURES))[rows]
+    assert (beside == without).all()
+
+
 def test_the_belt_that_waits_differs_up_and_down_without_colour(make: SimpleNamespace) -> None:
     painter = Painter(make.width, make.height, make.words)
     up = painter.paint(make.scene(drill=BELT)).astype(float).mean(axis=2)
